@@ -63,9 +63,9 @@ def read_letter(subject: str, sender: str, body: MailBody, written: datetime | N
         found.append(("credit", credit.name, credit.words))
     if credit.unnamed:
         found.append(("unnamed", "yes", credit.words))
-    told = (
-        text.replace(credit.name, " \u2026 ") if credit.name else text
-    )  # "credit Ann of Leeds" says not where she stood
+    # "Ann of Leeds" does not say where she stood; "Ann, of Leeds" may
+    named = credit.name.partition(",")[0]
+    told = text.replace(named, " \u2026 ") if named else text
     places = read_places(f"{told}\n{body.words('signature')}", languages, written)
     found += [("place", place.value, place.words) for place in places]
     taken = read_time(text, by_clocks_of(places, written)) if written else None
