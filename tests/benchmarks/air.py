@@ -203,7 +203,7 @@ def soak(browser, desk: Desk, steps: int) -> None:
     stops = {steps * k // 4 for k in (1, 2, 3)}
     deeds = [d for d in DEEDS if d != "spotlight"]
     began, down = time.monotonic(), 0
-    print("soak: step, scripts of the page on air and of the window (MB), browser's processes (MB)")
+    print("soak: step; scripts of the page on air and of the window (MB); their nodes; browser's processes (MB)")
     for k in range(1, steps + 1):
         if k in stops:
             desk.stop()
@@ -237,11 +237,13 @@ def soak(browser, desk: Desk, steps: int) -> None:
             stand = act(PLAN, stand, "next")
             window.keyboard.press("ArrowRight")
         if k % max(steps // 9, 1) == 0 or k == 1:
-            held = []
+            held, nodes = [], []
             for client in metrics.values():
                 client.send("HeapProfiler.collectGarbage")
                 held.append(client.send("Runtime.getHeapUsage")["usedSize"] / 1e6)
-            print(f"  {k:5d}  {held[0]:5.1f} {held[1]:5.1f}  {resident():6.0f}", flush=True)
+                nodes.append(client.send("Memory.getDOMCounters")["nodes"])
+            counted = " ".join(map(str, nodes))
+            print(f"  {k:5d}  {held[0]:5.1f} {held[1]:5.1f}  {counted}  {resident():6.0f}", flush=True)
     state = context.request.get(f"http://127.0.0.1:{desk.port}/air/12/state").json()["state"]
     print(
         f"soak: {steps} steps in {time.monotonic() - began:.0f} s, {len(dropped)} not shown, the desk stopped "
