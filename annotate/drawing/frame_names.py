@@ -43,6 +43,8 @@ LEAST_SEA, _IN_FRAME = 40.0, 0.15
 #: Craters of this size, and all ranges, are set in the second size, km; the seas of the first; features of those
 #: offered must lie so far apart, pixels at 1080 lines.
 GREAT_KM, FIRST_SEA_KM, APART = 90.0, 500.0, 80.0
+#: A close-up with this share in the light bears all names; every one bears so many.
+_LIT_CLOSE_UP, _LEAST_NAMES = 0.8, 3
 #: So many seas more where there are fewer features than there is room for.
 _MORE_SEAS = 2
 #: Width of rings, courses and leader lines, and the least radius of a ring, pixels at 1080 lines.
@@ -75,7 +77,7 @@ def plan_names(stage: Stage) -> Plan | NotFound:
             return asked
         else:
             left.append(asked)
-    room = wanted.most - min(wanted.seas, len(_named_seas(stage, ground)))
+    room = _most(stage, ground) - min(wanted.seas, len(_named_seas(stage, ground)))
     ranges = 0
     for name in wanted.offered:
         if len(found) >= room:
@@ -106,6 +108,13 @@ def plan_names(stage: Stage) -> Plan | NotFound:
                 placed.left_out.append(left_out)
 
     return Plan(draw=draw, requests=tuple(n.request for n in found))
+
+
+def _most(stage: Stage, ground: SeaGround) -> int:
+    """How many names at once: fewer in a close-up of which little is lit, or they would be most of what is seen."""
+    if stage.found.whole:
+        return stage.wanted.most
+    return max(_LEAST_NAMES, round(stage.wanted.most * min(ground.lit_share() / _LIT_CLOSE_UP, 1.0)))
 
 
 def _lies_well(named: FittedName, others: list[FittedName], stage: Stage) -> bool:
@@ -198,7 +207,7 @@ def seas(stage: Stage) -> Plan | NotFound:
     features = sum(1 for r in stage.requests if not r.key.startswith("~"))
     found: list[FittedName] = []
     for mark in _named_seas(stage, ground):
-        if len(found) >= min(wanted.seas + _MORE_SEAS, wanted.most - features):
+        if len(found) >= min(wanted.seas + _MORE_SEAS, _most(stage, ground) - features):
             break
         named = _fit_name(mark, stage, ground, must=False)
         if isinstance(named, FittedName):

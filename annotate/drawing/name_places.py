@@ -26,6 +26,8 @@ _INNER, _OFF_SEA = 0.12, 0.02
 _AWAY, _LEAST_AWAY, _WIDE, _WIDEST = 120.0, 62.0, 300.0, 430.0
 #: Foremost features of a picture whose craters' ground names of others keep off: in a close-up, and inside a sea.
 _WATCHED, _KEPT_FREE = 120, 40
+#: From a name inside its sea to what stands fast, lines of 1080.
+_FROM_FIXED = 26.0
 #: Between a name and its line, and between two names of a column.
 _TO_LINE, _BETWEEN = 12.0, 30.0
 
@@ -158,6 +160,10 @@ class SeaGround:
         closed = cv2.morphologyEx(own.astype(np.uint8), cv2.MORPH_CLOSE, kernel) > 0
         return np.asarray(closed & self._lit & ((self.owner < 0) | own))
 
+    def lit_share(self) -> float:
+        """How much of the frame is ground in the light."""
+        return float(self._lit.mean())
+
     def foreign(self, box: TurnedBox, named: Collection[str], spot: Spot) -> float:
         """How much of a box lies on seas that are named in the frame, but for that in which a spot lies."""
         y0, y1, x0, x1 = (max(int(k / self._cell), 0) for k in (box.y0, box.y1, box.x0, box.x1))
@@ -202,7 +208,7 @@ class SeaGround:
         """Where a name stands on its own sea, at the largest of its sizes that fits; None where none does."""
         own = self.mask(request.sea)
         free = own.copy()
-        for box in (*self._stage.fixed, *taken):
+        for box in (*(b.grow(_FROM_FIXED * self._fmt.unit) for b in self._stage.fixed), *taken):
             y0, y1, x0, x1 = (
                 max(int(k / self._cell), 0) for k in (box.y0, box.y1 + self._cell, box.x0, box.x1 + self._cell)
             )

@@ -106,6 +106,13 @@ def _caution(stage: Stage, low: float) -> Plan | NotFound:
     if isinstance(line, NotFound):
         return line
     block = stack_lines([(line, stage.theme.caution)])
+    for taken in stage.fixed:
+        if (
+            box_at(block, stage.format.safe.x1, low - block.height / 2, "right")
+            .grow(14 * stage.format.unit)
+            .touches(taken)
+        ):
+            low = min(low, taken.y0 - 20 * stage.format.unit)
     at = stage.format.safe.x1, low - block.height / 2
     letters, texts = block.at(*at, "right", stage.theme.halo)
     return fixed_plan(line.text, letters, texts, [box_at(block, *at, "right")])
