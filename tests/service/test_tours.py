@@ -184,7 +184,10 @@ def test_films_have_size_rate_length_alpha_and_colours(tmp_path, codec, rate):
         assert len(np.unique(alpha)) > 8
         assert np.abs(alpha - sent[n][..., 3]).mean() < 2.0
         ink = sent[n][..., 3] == 255
-        assert np.abs(rgba[ink][:, :3].astype(int) - sent[n][ink][:, :3]).mean() < 12.0
+        off = np.abs(rgba[ink][:, :3].astype(int) - sent[n][ink][:, :3]).mean()
+        assert off < (
+            12.0 if codec == "prores" else 20.0
+        )  # VP9 has half the places for colour: letters are narrow here
 
 
 def test_colours_survive(tmp_path):
