@@ -27,6 +27,8 @@ SUN_DEG, LEAST_GROUND, SEAS = 8.0, 60, 0.35
 BRIGHT, LEAST_GAIN, MOST_GAIN = 0.5, 0.35, 5.0
 #: Linear light under which nothing tells an exposure.
 LEAST_LIGHT = 0.004
+#: Linear light that the brightest ground comes to at least.
+LEAST_TOP = 0.85
 #: Light from which on tones are bent towards white instead of being cut.
 SHOULDER = 0.72
 #: What is left below so many deviations of the sky's noise is pressed down: grain, not light.
@@ -63,11 +65,13 @@ def level(rgb: ByteArray, pose: Pose, shrink: int = 1, neutral: bool = False) ->
         return rgb
     gain = BRIGHT / exposure
     gain = float(np.clip(gain, LEAST_GAIN, MOST_GAIN))
+    top = float(np.percentile(bare @ _LUMA, 99))
+    lift = max(LEAST_TOP / max(gain * top, 1e-4) - 1.0, 0.0)  # else what is burnt out would turn grey
     colour = np.ones(3, np.float32)
     if neutral:
         middle = np.median(bare, axis=0)
         colour = np.clip(float(middle @ _LUMA) / np.maximum(middle, 1e-4), 1 / MOST_CAST, MOST_CAST).astype(np.float32)
-    tables = [_table(float(veil[k]), GRAIN * grain, gain * float(colour[k])) for k in range(3)]
+    tables = [_table(float(veil[k]), GRAIN * grain, gain * float(colour[k]), top, lift) for k in range(3)]
     return np.asarray(cv2.LUT(rgb, np.stack(tables, axis=1)[None]), np.uint8)
 
 
@@ -95,11 +99,11 @@ TO_LINEAR = _linear_table()
 _LUMA = np.array([0.2126, 0.7152, 0.0722], np.float32)
 
 
-def _table(veil: float, grain: float, gain: float) -> ByteArray:
-    """Display value to display value."""
+def _table(veil: float, grain: float, gain: float, top: float, lift: float) -> ByteArray:
+    """Display value to display value. lift: by what share the light at the top is raised beyond the gain."""
     bare = np.maximum(TO_LINEAR - veil, 0.0)
     bare = bare * bare / (bare + grain + 1e-9)  # what is no more than the sky's own grain is black
-    light = gain * bare
+    light = gain * bare * (1.0 + lift * np.minimum(bare / max(top, 1e-4), 1.2) ** 2)
     bent = SHOULDER + (1 - SHOULDER) * np.tanh((light - SHOULDER) / (1 - SHOULDER))
     return to_display(np.where(light > SHOULDER, bent, light).astype(np.float32))
 

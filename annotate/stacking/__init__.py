@@ -1,1 +1,1 @@
-"""What no single photograph gives: many senders' pictures of one Moon put together."""
+"""Pictures to keep and hand on: many senders' put together (composite, poster, march), and one's own as a card."""

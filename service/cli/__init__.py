@@ -21,6 +21,7 @@ COMMANDS: Mapping[str, str] = MappingProxyType(
         "account": "Accounts of the desk: list, add one, set a forgotten password anew.",
         "backup": "Copy the store and all originals into a folder, hashes checked; it may be in use meanwhile.",
         "clip": "Write a film of one picture: its views and the moves between them.",
+        "card": "Write PICTURE (its number) as a card for its sender: north up, a few names, the sender's own name.",
         "composite": "Stack the surely placed pictures of EVENING (2026-10-19) into one, quieter than any of them.",
         "demo": "Take the sample submissions into a fresh folder, place them, show them at the desk.",
         "export": "Write EDITION (all editions if none is named) as pictures.csv, pictures.json, and picture-N.geojson "

@@ -58,6 +58,7 @@ ROUTES: Mapping[str, Least] = MappingProxyType(
         "desk.decide": "helper",
         "desk.keep_story": "helper",
         "desk.derived": "helper",
+        "desk.card": "helper",
         "desk.features": "helper",
         "desk.surface": "helper",
         "desk.view": "helper",

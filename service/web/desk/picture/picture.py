@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from contextlib import suppress
 from dataclasses import asdict, replace
-from typing import Any
+from typing import Any, Literal
 
 from flask import Response, jsonify, request
 
 from moondesk.records import NotFound
 from moondesk.service.errors import DeskError, NotStoredError
+from moondesk.service.exports.share_card import card_of
 from moondesk.service.jobs.missing_pictures import at_hand
 from moondesk.service.jobs.turned_layouts import FINER, VIEWS, lay_out
 from moondesk.service.programme.editions import next_to_air, not_aired
@@ -39,7 +40,7 @@ from moondesk.service.web.desk.picture.letter_facts_page import letter_view
 from moondesk.service.web.desk.picture.pairs import pairs_shown
 from moondesk.service.web.desk.picture.picture_page import HeldValue, picture_page
 from moondesk.service.web.desk.views import PICTURE_ID, desk
-from moondesk.service.web.making import KEPT_SECONDS, derived_picture, letter_text, roles_at_hand, workshop
+from moondesk.service.web.making import KEPT_SECONDS, derived_picture, letter_text, roles_at_hand, studio, workshop
 
 
 @desk.get(f"/pictures/{PICTURE_ID}")
@@ -149,6 +150,20 @@ def names() -> Response:
     response = jsonify(picture_data.well_known())
     response.headers["Cache-Control"] = f"private, max-age={KEPT_SECONDS}"
     return response
+
+
+@desk.get(f"/pictures/{PICTURE_ID}/card-<any('feed', 'story'):shape>.png")
+def card(picture_id: int, shape: Literal["feed", "story"]) -> Response:
+    """The sender's own picture as a card, while it may be shown."""
+    made = card_of(studio(), picture_id, shape)
+    if isinstance(made, NotFound):
+        raise NotStoredError(made.reason, made.advice)
+    name = f"card-{picture_id}-{shape}.png"
+    return Response(
+        made,
+        mimetype="image/png",
+        headers={"Content-Disposition": f'attachment; filename="{name}"', "Cache-Control": "private, no-store"},
+    )
 
 
 def _find_annotation(picture_id: int) -> tuple[SentPicture, StoredAnnotation]:

@@ -1,0 +1,83 @@
+"""A sender's own card for a feed or a story: only of a surely placed picture that may be shown, with the name as the
+sender wants it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Literal
+
+from moondesk.notes.messages import say
+from moondesk.records import Annotation, NotFound
+from moondesk.service.jobs.checked_pictures import Picture
+from moondesk.service.jobs.engine import Engine
+from moondesk.service.jobs.frame_files import png
+from moondesk.service.jobs.missing_pictures import at_hand
+from moondesk.service.programme.credit import credit_of
+from moondesk.service.programme.frame_request import FrameOptions, lines_of, request_of
+from moondesk.service.programme.permission import reasons_not_to_air
+from moondesk.service.store.annotations import read_annotation
+from moondesk.service.store.pictures import list_by_id
+from moondesk.service.studio import Studio
+
+if TYPE_CHECKING:
+    from moondesk.stacking.card import CardWords
+
+SHAPES = ("feed", "story")
+
+
+def card_of(studio: Studio, picture_id: int, shape: Literal["feed", "story"]) -> bytes | NotFound:
+    """PNG; NotFound says why there is no card of this picture."""
+    from moondesk.stacking.card import CardWords
+
+    listed = next(iter(list_by_id(studio.storage, [picture_id])), None)
+    if listed is None:
+        return NotFound("card", f"There is no picture {picture_id}.", "Look for its number on its page.")
+    stops = reasons_not_to_air(listed, studio.config.entry_terms)
+    if stops:
+        return NotFound("card", stops[0], "See the picture's page.")
+    stored, arrival = read_annotation(studio.storage, picture_id), listed.picture.submission.arrival
+    sha, own = listed.picture.enclosure.sha256, credit_of(arrival)
+    if stored is None or sha is None or not stored.annotation.sure:
+        return NotFound("card", "It is not certain how this picture lies on the Moon.", "Correct it on its page.")
+    if not own.name or own.unnamed or own.doubt:
+        return NotFound(
+            "card",
+            "The sender asks not to be named." if own.unnamed else "Nobody has said how the sender is to be named.",
+            "A card has its sender's name, or there is none.",
+        )
+    wanted = request_of(
+        stored.annotation,
+        own.name,
+        lines_of(stored.annotation, arrival.equipment, studio.calendar),
+        FrameOptions(format="vertical"),
+        studio.config.programme.place,
+        studio.language,
+    )
+    if isinstance(wanted, NotFound):
+        return wanted
+    photo = at_hand(studio.media, studio.run, sha, stored.derived_key, stored.annotation)
+    if photo is None:
+        return NotFound("card", "The picture is not at hand any more.", "Place it anew.")
+    words = CardWords(
+        programme=studio.config.programme.name,
+        credit=own.name,
+        lines=wanted.texts.lines,
+        thanks=studio.language.write(say("Thank you for your picture!")),
+        texts=wanted.texts,
+    )
+    made: bytes | NotFound = studio.run(paint_card, photo.read_bytes(), stored.annotation, words, shape, wanted.offered)
+    return made
+
+
+def paint_card(
+    engine: Engine,
+    photo: bytes,
+    annotation: Annotation,
+    words: CardWords,
+    shape: Literal["feed", "story"],
+    offered: tuple[str, ...],
+) -> Picture | NotFound:
+    """Runs in a child."""
+    from moondesk.stacking.card import card
+
+    made = card(engine.decode_rgb(photo), annotation, words, shape, offered)
+    return made if isinstance(made, NotFound) else Picture(png(made))
