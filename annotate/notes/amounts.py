@@ -1,8 +1,7 @@
-"""Amounts as people say them ("more than half", "a third", "40 %", "all"), and how a share is judged against them."""
+"""Shares as people say them ("more than half", "a third", "40 %", "all"), and how one is judged against what is."""
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from typing import Literal
 
@@ -10,13 +9,8 @@ from moondesk.notes.claim_verdicts import Tolerance, Verdict
 
 Sense = Literal["about", "more", "less", "some"]
 
-_WORDS = {
-    "half": 0.5, "third": 1 / 3, "thirds": 1 / 3, "quarter": 0.25, "quarters": 0.25, "tenth": 0.1, "fifth": 0.2,
-    "all": 1.0, "fully": 1.0, "wholly": 1.0, "completely": 1.0, "entirely": 1.0, "none": 0.0, "nothing": 0.0,
-}  # fmt: skip
-_COUNTS = {"two": 2.0, "three": 3.0}
 #: Of a feature's ground: seas have no sharp outlines. All and nothing are stricter.
-GROUND, WHOLE = Tolerance(0.06, 0.12), Tolerance(0.03, 0.10)
+GROUND, WHOLE = Tolerance(0.08, 0.14), Tolerance(0.03, 0.10)
 #: Of the whole disc, whose lit part is known to a thousandth.
 DISC = Tolerance(0.02, 0.06)
 #: "More than": within this of the mark it is roughly so.
@@ -26,7 +20,7 @@ PART, NEARLY_PART = (0.03, 0.97), (0.01, 0.99)
 
 
 @dataclass(frozen=True)
-class Amount:
+class Share:
     """A share from 0 to 1, and whether it is meant as about that, as more or less than it, or just as some of it."""
 
     value: float
@@ -46,34 +40,11 @@ class Amount:
             return MARK_DISC if of_disc else MARK_GROUND
         return DISC if of_disc else WHOLE if self.value in (0.0, 1.0) else GROUND
 
-    def other(self) -> Amount:
+    def other(self) -> Share:
         """The same said of what is left: a third dark is two thirds lit."""
         senses: dict[Sense, Sense] = {"more": "less", "less": "more"}
-        return Amount(1.0 - self.value, senses.get(self.sense, self.sense))
+        return Share(1.0 - self.value, senses.get(self.sense, self.sense))
 
 
 def _within(share: float, span: tuple[float, float]) -> bool:
     return span[0] <= share <= span[1]
-
-
-def amount_of(words: str) -> Amount | None:
-    """An amount in words; None for words that are none."""
-    sense: Sense = "about"
-    for start, meant in (("more than ", "more"), ("less than ", "less")):
-        if words.startswith(start):
-            sense, words = meant, words.removeprefix(start)  # type: ignore[assignment]
-    if words in ("most", "mostly"):
-        return Amount(0.5, "more")
-    if words in ("part", "some", "partly", "partially"):
-        return Amount(0.5, "some")
-    number = re.fullmatch(r"(\d+(?:[.,]\d+)?) ?(?:%|percent)", words)
-    if number:
-        value = float(number.group(1).replace(",", ".")) / 100
-        return Amount(value, sense) if value <= 1 else None
-    parts = [w for w in words.split() if w not in ("a", "one")]
-    if len(parts) == 2 and parts[0] in _COUNTS and parts[1] in _WORDS:
-        value = _COUNTS[parts[0]] * _WORDS[parts[1]]
-        return Amount(value, sense) if value <= 1 else None
-    if len(parts) == 1 and parts[0] in _WORDS:
-        return Amount(_WORDS[parts[0]], sense)
-    return None

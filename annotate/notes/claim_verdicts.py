@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
+from moondesk.notes.claim_words import Amount
 from moondesk.notes.feature_notes import FeatureLight
 from moondesk.notes.messages import Message
 
@@ -51,3 +52,9 @@ def over_light(judge: Callable[[float], Verdict], light: FeatureLight) -> Verdic
     if beside == {here}:
         return here
     return "cannot tell" if {"true", "false"} <= beside else "roughly"
+
+
+def spoken_tolerance(told: Amount, least: Tolerance, part: float) -> Tolerance:
+    """What a number as people say it allows: half of what it is rounded to, or a part of it, but the least anyway."""
+    half = min(0.55 * told.step, part * told.value)
+    return Tolerance(max(least.true, half), max(least.rough, 2 * half))

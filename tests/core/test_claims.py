@@ -3,20 +3,25 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 import pytest
-from notes_truth import height, table
+from notes_truth import height, rank, sky, table
 from test_notes_trade import picture
 
 from moondesk.ephemeris.aspect import aspect_at
 from moondesk.moon.catalogue import all_features
-from moondesk.notes.amounts import amount_of
+from moondesk.notes.amounts import Share
+from moondesk.notes.claim_reading import read_claims
 from moondesk.notes.claim_verdicts import Checked
-from moondesk.notes.claims import EXAMPLES, check_claim, plain_words
+from moondesk.notes.claim_words import Amount, items_of, languages
+from moondesk.notes.claims import EXAMPLES, check_claim
 from moondesk.notes.messages import Number, in_english
 from moondesk.notes.name_lookup import feature_meant
+from moondesk.notes.sunrise_times import crossings_of
 from moondesk.records import Annotation, Feature, TimeCandidate
+from tests.core.claims.score import EVENINGS, counts
+from tests.core.claims.score import picture as evening
 
 #: The evening of the first quarter of 18 October 2026 (16:13 UTC), and the next.
 QUARTER, DAY_AFTER = datetime(2026, 10, 18, 19, 30, tzinfo=UTC), datetime(2026, 10, 19, 17, tzinfo=UTC)
@@ -46,7 +51,7 @@ def value(checked: Checked, name: str) -> float:
     ("more than 90 % of the Sea of Showers is lit", DAY_AFTER, "false"),
     ("Bailly is still dark", DAY_AFTER, "true"),
     ("Bailly is lit", DAY_AFTER, "false"),
-    ("Copernicus is dark", DAY_AFTER, "roughly"),  # its rim, 3.8 km high, may catch the Sun already
+    ("Copernicus is dark", DAY_AFTER, "true"),  # 4.8 degrees below
     ("Copernicus is dark", QUARTER, "true"),
     ("Plato is fully lit", DAY_AFTER, "roughly"),  # the Sun is 5 degrees up: the rim's shadow lies on the floor
     ("Theophilus is fully lit", DAY_AFTER, "true"),
@@ -213,30 +218,166 @@ def test_near_full_moon_no_edge_is_named() -> None:
 # --- words -----------------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("words", "value", "sense"), [
-    ("half", 0.5, "about"), ("a third", 1 / 3, "about"), ("two thirds", 2 / 3, "about"),
-    ("three quarters", 0.75, "about"),
-    ("more than half", 0.5, "more"), ("less than a quarter", 0.25, "less"), ("40 %", 0.4, "about"),
-    ("12,5 percent", 0.125, "about"), ("all", 1.0, "about"), ("none", 0.0, "about"), ("most", 0.5, "more"),
-    ("more than 60 %", 0.6, "more"), ("part", 0.5, "some"),
+def amount(text: str, language: str = "en") -> Amount:
+    words = next(w for w in languages() if w.language == language)
+    (found,) = [i.amount for i in items_of(text, words) if i.amount is not None]
+    assert found is not None
+    return found
+
+
+@pytest.mark.parametrize(("text", "value", "unit"), [
+    ("half of it", 0.5, "share"), ("a third of it", 1 / 3, "share"), ("two thirds", 2 / 3, "share"),
+    ("three quarters", 0.75, "share"), ("40 %", 0.4, "share"), ("12,5 percent", 0.125, "share"),
+    ("sixty-one per cent", 0.61, "share"), ("four fifths", 0.8, "share"),
+    ("eighty-five kilometres", 85, "km"), ("a hundred and fifty km", 150, "km"), ("400,000 km", 400_000, "km"),
+    ("four hundred thousand kilometres", 400_000, "km"), ("one million kilometres", 1e6, "km"),
+    ("half a million kilometres", 5e5, "km"), ("a hundred miles", 160.9344, "km"),
+    ("fourteen hours", 14, "hours"), ("two and a half days", 60, "hours"), ("a week", 168, "hours"),
+    ("a couple of days", 48, "hours"), ("twenty degrees", 20, "degrees"), ("17°", 17, "degrees"),
 ])  # fmt: skip
-def test_amounts(words: str, value: float, sense: str) -> None:
-    amount = amount_of(words)
-    assert amount is not None
-    assert amount.value == pytest.approx(value)
-    assert amount.sense == sense
+def test_numbers_in_words(text: str, value: float, unit: str) -> None:
+    found = amount(f"x {text}")
+    assert (found.value, found.unit) == (pytest.approx(value, rel=1e-6), unit)
+
+
+@pytest.mark.parametrize(("text", "value", "unit"), [
+    ("шестдесет и един процента", 0.61, "share"), ("две трети", 2 / 3, "share"), ("четири пети", 0.8, "share"),
+    ("половината", 0.5, "share"), ("осемдесет и пет километра", 85, "km"), ("сто и петдесет километра", 150, "km"),
+    ("четиристотин хиляди километра", 400_000, "km"), ("четиринадесет часа", 14, "hours"), ("девет дни", 216, "hours"),
+    ("двадесет градуса", 20, "degrees"),
+])  # fmt: skip
+def test_numbers_in_bulgarian_words(text: str, value: float, unit: str) -> None:
+    found = amount(f"x {text}", "bg")
+    assert (found.value, found.unit) == (pytest.approx(value, rel=1e-6), unit)
+
+
+@pytest.mark.parametrize(("text", "sense"), [
+    ("more than half", "more"), ("less than a quarter of it", "less"), ("at least sixty percent", "more"),
+    ("barely a quarter of it", "about"), ("a good half", "about"), ("a little over sixty percent", "about"),
+])  # fmt: skip
+def test_senses_of_amounts(text: str, sense: str) -> None:
+    assert amount(text).sense == sense
 
 
 def test_an_amount_and_what_is_left_of_it_agree() -> None:
-    for words in ("half", "a third", "more than half", "all", "part"):
-        amount = amount_of(words)
-        assert amount is not None
+    for one in (
+        Share(0.5, "about"),
+        Share(1 / 3, "about"),
+        Share(0.5, "more"),
+        Share(1.0, "about"),
+        Share(0.5, "some"),
+    ):
         for share in (0.0, 0.2, 0.33, 0.5, 0.66, 1.0):
-            assert amount.judge(share) == amount.other().judge(1 - share)
-    assert amount_of("a few") is None
-    assert amount_of("150 %") is None
+            assert one.judge(share) == one.other().judge(1 - share)
 
 
-def test_plain_words() -> None:
-    assert plain_words("Today it is MORE than half lit!") == "it is more than half lit"
-    assert plain_words(" Bailly is still dark. ") == "bailly is dark"
+# --- free words ------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("half", "language"), [(h, c) for h in ("open", "apart") for c in ("en", "bg")])
+def test_claims_in_free_words(half: str, language: str) -> None:
+    """By who wrote no code; of the half "apart" nobody read a sentence."""
+    found = counts(half, language)
+    assert found["false called true"] == 0
+    assert found["true called false"] <= (half == "apart" and language == "en")
+    assert found["understood"] >= 0.9 * found["claims"]
+
+
+@pytest.mark.parametrize(("claim", "names", "kind"), [
+    ("Plato, Archimedes and Copernicus are all in the light.", ["Plato", "Archimedes", "Copernicus"], "state"),
+    ("Clavius is larger than Plato", ["Clavius"], "compare"),
+    ("South of Plato lies Archimedes", ["Archimedes"], "beside"),
+    ("Tycho is named after Tycho Brahe", ["Tycho"], "namesake"),
+    ("Нови тази вечер са Тихо и Платон.", ["Tycho", "Plato"], "newly"),
+])  # fmt: skip
+def test_of_what_a_claim_speaks(claim: str, names: list[str], kind: str) -> None:
+    (found,) = read_claims(claim).claims
+    assert ([f.name for f in found.subjects], found.kind) == (names, kind)
+
+
+def test_two_facts_in_a_sentence_must_both_hold() -> None:
+    when = EVENINGS[4]
+    assert check_claim("Tycho is lit and Bailly is dark", evening(4), when).verdict == "true"
+    assert check_claim("Tycho is lit and Bailly is lit", evening(4), when).verdict == "false"
+    later = read_claims("Copernicus is 96 km wide, and Kepler is smaller than that").claims[1]
+    assert [f.name for f in (*later.subjects, *later.others)] == ["Kepler", "Copernicus"]
+
+
+def test_of_a_list_the_first_that_fails_is_named() -> None:
+    checked = check_claim("Tycho, Clavius and Bailly are all lit", evening(4), EVENINGS[4])
+    assert checked.verdict == "false"
+    assert "Bailly" in in_english(checked.said)
+
+
+@pytest.mark.parametrize("claim", ["Kepler is not lit yet", "Neither Kepler nor Aristarchus is lit"])
+def test_not(claim: str) -> None:
+    assert check_claim(claim, evening(2), EVENINGS[2]).verdict == "true"
+    assert check_claim(claim, evening(5), EVENINGS[5]).verdict == "false"
+
+
+@pytest.mark.parametrize("claim", [
+    "Tycho is lit by a green lantern", "Tycho is supposedly lit", "Copernicus was dark", "Tycho and the wombat are lit",
+])  # fmt: skip
+def test_words_that_nobody_reads_leave_nothing_plainly_true_or_false(claim: str) -> None:
+    assert check_claim(claim, evening(4), EVENINGS[4]).verdict not in ("true", "false")
+
+
+def test_what_is_not_understood_says_what_is_known_of_what_it_names() -> None:
+    checked = check_claim("Tycho smells of pancakes", evening(4), EVENINGS[4])
+    assert checked.verdict == "not understood"
+    assert "85 km" in in_english(checked.said)
+    assert all("Tycho" in hint for hint in checked.hints[:3])
+
+
+@pytest.mark.parametrize("number", [3, 4, 7])
+def test_rising_and_setting_by_another_path(number: int) -> None:
+    """The Sun's upper edge crosses the horizon of DE421 at the instant that is told."""
+    when = EVENINGS[number]
+    with sky() as truth:
+        for name in ("Tycho", "Copernicus", "Aristarchus", "Posidonius"):
+            row = table()[name]
+            lat, lon = float(row["lat"]), float(row["lon"])
+            crossing = crossings_of(lat, lon, when)[0]
+            for hours in (crossing.last_rise, crossing.next_rise, crossing.last_set, crossing.next_set):
+                assert truth.height(when + timedelta(hours=hours), lat, lon) == pytest.approx(-0.267, abs=0.03)
+            up = truth.height(when, lat, lon) > 0
+            said = check_claim(f"{name} is in the light", evening(number), when).verdict
+            assert (said in ("true", "roughly")) == up
+            ago = f"The Sun rose over {name} {-crossing.last_rise:.0f} hours ago"
+            assert check_claim(ago, evening(number), when).verdict == "true"
+            assert check_claim(f"The Sun will set over {name} in {crossing.next_set / 24:.1f} days", evening(number),
+                               when).verdict == "true"  # fmt: skip
+
+
+@pytest.mark.parametrize("number", [3, 4, 7])
+def test_the_suns_height_by_another_path(number: int) -> None:
+    when = EVENINGS[number]
+    with sky() as truth:
+        for name in ("Tycho", "Copernicus", "Plato"):
+            true = truth.height(when, float(table()[name]["lat"]), float(table()[name]["lon"]))
+            if true > 1:
+                right, wrong = (f"The Sun stands {true + k:.0f} degrees high over {name}" for k in (0, 12))
+                assert check_claim(right, evening(number), when).verdict == "true"
+                assert check_claim(wrong, evening(number), when).verdict == "false"
+
+
+@pytest.mark.parametrize("name", ["Tycho", "Copernicus", "Clavius", "Kepler", "Mare Crisium"])
+def test_sizes_and_ranks_by_the_catalogue(name: str) -> None:
+    km = float(table()[name]["size_km"])
+    assert check_claim(f"{name} is {km:.0f} km across", evening(4), EVENINGS[4]).verdict == "true"
+    assert check_claim(f"{name} is {1.5 * km:.0f} km across", evening(4), EVENINGS[4]).verdict == "false"
+    assert check_claim(f"{name} is more than {0.8 * km:.0f} km wide", evening(4), EVENINGS[4]).verdict == "true"
+    if name == "Clavius":
+        assert rank(name) == 2
+        assert (
+            check_claim("Clavius is the second largest crater of the near side", evening(4), EVENINGS[4]).verdict
+            == "true"
+        )
+        assert check_claim("Clavius is the largest crater of the near side", evening(4), EVENINGS[4]).verdict == "false"
+
+
+def test_the_edge_runs_through_what_it_touches_alone() -> None:
+    """Beyond a feature's radius and a degree it runs near it, not through it."""
+    checked = check_claim("The terminator runs through Copernicus", evening(2), EVENINGS[2])
+    assert checked.verdict == "false"
+    assert check_claim("Copernicus is near the terminator", evening(3), EVENINGS[3]).verdict == "true"
