@@ -20,7 +20,9 @@ ALLOWED = ("MOONDESK_SHARED", "folder of test scenes", "frame files", "recorded 
 #: Parts of the names of files that wait long for others, programs that are killed and browsers: they begin first, so that
 #: nothing stands in line behind them at the end.
 LONG = (
+    "watch",
     "killed",
+    "kit_command",
     "whole_threads",
     "browser",
     "walls",
@@ -28,13 +30,21 @@ LONG = (
     "first_release",
     "test_package",
     "serving",
-    "watch",
+    "replies",
+    "rundown",
 )
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Files are given out in the order below, and not the ones with the most tests first: the longest have few."""
+    if hasattr(config.option, "loadscopereorder"):
+        config.option.loadscopereorder = False
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """In the order of files, the long ones first."""
-    items.sort(key=lambda item: not any(part in item.path.name for part in LONG))
+    order = {part: k for k, part in enumerate(LONG)}
+    items.sort(key=lambda item: min((k for part, k in order.items() if part in item.path.name), default=len(LONG)))
 
 
 def forbidden_skips(reasons: Iterable[str]) -> list[str]:

@@ -11,6 +11,7 @@ import logging
 from collections.abc import Iterable
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
+from datetime import UTC, datetime
 from functools import cache
 
 from moondesk.files.formats import open_picture
@@ -25,6 +26,7 @@ from moondesk.service.intake.mail_sender import Mailbox
 from moondesk.service.intake.sources import ReceivedItem
 from moondesk.service.intake.tables import TABLE_NAME, TableRow
 from moondesk.service.jobs.child_pool import ChildDiedError, ChildLateError, ChildPool
+from moondesk.service.lexicons.lexicon import lexicon, lexicons
 from moondesk.service.programme.answers import read_answer
 from moondesk.service.programme.consent.wording import consent_in_table
 from moondesk.service.programme.letter.reading import FROM_MAIL, LetterReading, read_letter
@@ -68,6 +70,13 @@ class Story:
     words_read: WordsRead = ""
 
 
+def put_words_together(code: str) -> None:
+    """Read a letter of the commonest words of a language, so that all that its file says is ready to be looked for."""
+    known = str(lexicon(code).table["known"]).replace("_", " ").split()[:60]
+    text = ". ".join(" ".join(known[k : k + 6]) for k in range(0, len(known), 6))
+    read_letter("", "", parts_of(text), datetime(2026, 10, 18, 18, tzinfo=UTC))
+
+
 class Reader:
     """Reads what came in elsewhere than in this process. pool: where."""
 
@@ -81,6 +90,7 @@ class Reader:
                 arrive = mail_arrival if received.is_mail else loose_arrival
                 bare = replace(received, row=None)
                 arrival, contents = self._pool.submit(arrive, bare, key, limits).result()
+                self._make_ready(arrival)
                 return _check_arrival(arrival, received, key, contents)
             except ChildLateError as error:
                 return put_aside(received, key, "late", time=error), [received.data]
@@ -93,6 +103,12 @@ class Reader:
                 log.warning("reading %s: %s: %s", received.origin, type(error).__name__, error)
                 return put_aside(received, key, "unreadable", why=type(error).__name__), [received.data]
         raise AssertionError("unreachable")
+
+    def _make_ready(self, arrival: Arrival) -> None:
+        """Letters in a language are followed by others: the next child need not put its words together again."""
+        if isinstance(self._pool, ChildPool):
+            for code in {s.value for s in arrival.suggestions if s.field == "language"} & lexicons().keys():
+                self._pool.make_ready(put_words_together, code)
 
     def text(self, raw: bytes, limits: IntakeLimits) -> tuple[LetterPart, ...] | None:
         """The text of a mail; None where it cannot be read."""

@@ -105,6 +105,7 @@ class ChildSupervisor:
         self._preload, self._ready, self._lock = list(preload), Event(), Lock()
         self._control: socket.socket | None = None
         self._numbers = itertools.count(1)
+        self._made_ready: set[tuple[str, str, str]] = set()
         self.walls, self.missing = "", ("namespaces", "landlock", "seccomp")
         kinds = _kinds() if walls == "best" else [walls]
         # A thread of its own, for life: the system ends such a program with the thread that started it.
@@ -142,6 +143,13 @@ class ChildSupervisor:
     def end(self, number: int) -> None:
         with contextlib.suppress(NoChildError):
             self._tell({"end": number})
+
+    def make_ready(self, module: str, function: str, argument: str) -> None:
+        """Have a function of the project called once when no job is to be started, so that later ones find it done."""
+        if (module, function, argument) not in self._made_ready:
+            self._made_ready.add((module, function, argument))
+            with contextlib.suppress(NoChildError):
+                self._tell({"ready": [module, function, argument]})
 
     def _tell(self, told: dict[str, Any], passed: socket.socket | None = None) -> None:
         with self._lock:

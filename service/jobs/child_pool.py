@@ -124,6 +124,11 @@ class ChildPool(Executor):
     def submit(self, fn: Callable[..., T], /, *args: Any, **kwargs: Any) -> Future[T]:
         return self._threads.submit(self.run, fn, *args, **kwargs)
 
+    def make_ready(self, fn: Callable[[str], None], argument: str) -> None:
+        """Have fn(argument) called where children are forked from, once and in idle time: what it loads, they have."""
+        if can_keep():
+            keeper_for(self._preload, self._walls).make_ready(fn.__module__, fn.__name__, argument)
+
     def attend(self, fn: Callable[Concatenate[Run, P], T], /, *args: P.args, **kwargs: P.kwargs) -> Future[T]:
         """fn(run, ...) in a thread of this process; whatever it gives `run` is done in a child, and has its limits."""
         return self._threads.submit(fn, self.run, *args, **kwargs)

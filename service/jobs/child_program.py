@@ -88,15 +88,21 @@ def _missing_in_job(readable: list[str]) -> list[str]:
 def _keep(control: socket.socket, readable: list[str]) -> None:
     """Fork and end jobs as told, until the parent is gone: with the first process of this world end all others."""
     jobs: dict[int, int] = {}
+    wanted: list[list[str]] = []
     while True:
-        if not select.select([control], [], [], 1.0)[0]:
+        if not select.select([control], [], [], 0.0 if wanted else 1.0)[0]:
             _reap(jobs)
+            if wanted:
+                _make_ready(*wanted.pop(0))
             continue
         data, sockets, _, _ = socket.recv_fds(control, COMMAND_BYTES, 1)
         if not data:
             os._exit(0)
         _reap(jobs)
         told = json.loads(data)
+        if "ready" in told:
+            wanted.append(told["ready"])
+            continue
         if "end" in told:
             pid = jobs.get(told["end"])
             if pid is not None:  # not waited for yet, so that no other has its number
@@ -112,6 +118,16 @@ def _keep(control: socket.socket, readable: list[str]) -> None:
         jobs[told["job"]] = pid
         for opened in sockets:
             os.close(opened)
+
+
+def _make_ready(module: str, function: str, argument: str) -> None:
+    """What jobs will want that came before: done here once, between them, and each that is forked later has it."""
+    try:
+        getattr(importlib.import_module(module), function)(argument)
+    except Exception:  # jobs do it for themselves then
+        logging.getLogger(__name__).exception("%s cannot be made ready", argument)
+    gc.collect()
+    gc.freeze()
 
 
 def _reap(jobs: dict[int, int]) -> None:

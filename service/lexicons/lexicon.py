@@ -73,7 +73,15 @@ from pathlib import Path
 from typing import Any
 
 from moondesk.service.lexicons.folding import Folded, fold, transliterate
-from moondesk.service.lexicons.patterns import WORD, Writing, compile_pattern, compile_plain, compile_words, join_ways
+from moondesk.service.lexicons.patterns import (
+    WORD,
+    Writing,
+    compile_pattern,
+    compile_plain,
+    compile_words,
+    in_europe,
+    join_ways,
+)
 
 FOLDER = Path(__file__).parent / "data"
 #: [mail] of languages that letters are not read in.
@@ -123,7 +131,7 @@ class Lexicon:
     @cached_property
     def number(self) -> str:
         words = compile_plain(self.numbers, self.writing)
-        return rf"(?:\d+(?:[.,]\d+)?|{words})"
+        return rf"(?:\d+(?:[.,]\d+)?|{self.lighter(words)})"
 
     @cached_property
     def classes(self) -> Mapping[str, str]:
@@ -151,9 +159,11 @@ class Lexicon:
             said = table.get(key, ())
             try:
                 if isinstance(said, str):
-                    made: tuple[str, ...] = (compile_words(said, self.classes, self.number, self.writing),)
+                    made: tuple[str, ...] = (
+                        self.lighter(compile_words(said, self.classes, self.number, self.writing)),
+                    )
                 else:
-                    made = tuple(compile_pattern(p, self.classes, self.number, self.writing) for p in said)
+                    made = tuple(map(self.expression, said))
             except (ValueError, re.error) as error:
                 raise ValueError(f"{self.code}, [{section}] {key}: {error}") from error
             self._made[(section, key)] = made
@@ -162,7 +172,11 @@ class Lexicon:
 
     def expression(self, pattern: str) -> str:
         """The regular expression of one pattern."""
-        return compile_pattern(pattern, self.classes, self.number, self.writing)
+        return self.lighter(compile_pattern(pattern, self.classes, self.number, self.writing))
+
+    def lighter(self, expression: str) -> str:
+        """An expression without care for scripts in which the language is not written."""
+        return in_europe(expression) if set(self.scripts) <= {"LATIN", "CYRILLIC"} else expression
 
     def search(self, section: str, key: str) -> Callable[[str], re.Match[str] | None]:
         """A search in folded text for any of a list of patterns."""

@@ -29,8 +29,11 @@ from moondesk.service.lexicons.folding import Folded, fold, transliterate
 #: What words are made of: letters, digits, and the marks of Devanagari, which are no letters to `re`.
 WORD = r"[\w\u0900-\u0963\u0966-\u097f]"
 START, _STOP = rf"(?<!{WORD})", rf"(?!{WORD})"
+#: The same where no letter has marks of Devanagari.
+BARE_START = r"(?<!\w)"
 #: Between two words of one statement.
-_BETWEEN = r"[^\w\u0900-\u097f.!?;:\u061f\u061b\u3002\n]{0,4}"
+_NO_WORD, _NO_EUROPEAN_WORD = r"[^\w\u0900-\u097f.!?;:\u061f\u061b\u3002\n]", r"[^\w.!?;:\n]"
+_BETWEEN = _NO_WORD + "{0,4}"
 _SPACE = _BETWEEN.replace("{0,4}", "{1,4}")
 #: Signs for words that may be names, in texts where they stand for them: likely ones, and known words that might be one.
 LIKELY_NAME, OTHER_NAME = "\U00013000", "\U00013001"
@@ -97,6 +100,14 @@ def compile_words(words: str, classes: Mapping[str, str], numbers: str, writing:
     made = sorted(others, key=len, reverse=True)
     made += _one_of(plain, writing)
     return f"(?:{'|'.join(made)})" if made else r"(?!)"
+
+
+def in_europe(expression: str) -> str:
+    """For a language in Latin or Cyrillic letters, without the marks of Devanagari and signs of other scripts: every process
+    that reads letters compiles these expressions anew, and sets of signs beyond Latin take `re` by far the longest."""
+    for general, plain in ((START, BARE_START), (_STOP, r"(?!\w)"), (WORD, r"\w"), (_NO_WORD, _NO_EUROPEAN_WORD)):
+        expression = expression.replace(general, plain)
+    return expression
 
 
 def compile_plain(words: Iterable[str], writing: Writing) -> str:

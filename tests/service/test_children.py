@@ -77,6 +77,28 @@ def test_a_call_sees_nothing_of_those_before_it(pool):
     assert [pool.submit(remembered).result() for _ in range(3)] == [1, 1, 1]
 
 
+kept: list[str] = []
+
+
+def keep(word: str) -> None:
+    kept.append(word)
+
+
+def words_kept() -> tuple[str, ...]:
+    return tuple(kept)
+
+
+def test_what_is_made_ready_once_later_calls_find(pool):
+    assert pool.run(words_kept) == ()
+    pool.make_ready(keep, "moon")
+    pool.make_ready(keep, "moon")
+    until = time.monotonic() + 30
+    while pool.run(words_kept) != ("moon",) and time.monotonic() < until:
+        time.sleep(0.05)
+    assert pool.run(words_kept) == ("moon",)
+    assert kept == []
+
+
 def test_an_exception_comes_back_by_its_name_and_words(pool):
     with pytest.raises(KeyError, match="planted"):
         pool.submit(fail, KeyError("planted")).result()

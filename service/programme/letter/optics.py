@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from moondesk.service.lexicons.lexicon import Lexicon, lexicon, lexicons
-from moondesk.service.lexicons.patterns import START
+from moondesk.service.lexicons.patterns import BARE_START, START
 from moondesk.service.programme.letter.tongues import languages_of, languages_of_sentence
 from moondesk.service.programme.mail_text import sentences
 
@@ -260,7 +260,9 @@ def _sizes(sentence: str, words: tuple[Lexicon, ...]) -> Iterator[_Size]:
             ("mm", 1.0, "mm"),
             ("cm", 10.0, "cm"),
         ):
-            own = "|".join(one.expressions("equipment", unit)).replace(START, "")  # "70mm": joined to its number
+            own = (
+                "|".join(one.expressions("equipment", unit)).replace(START, "").replace(BARE_START, "")
+            )  # "70mm": joined to its number
             after = r"(?![^\W\d_])" if one.writing.spaces else ""
             of_one = "|".join(map(re.escape, sorted(fractions, key=len, reverse=True))) or "(?!)"
             pattern = re.compile(

@@ -190,7 +190,11 @@ class Grammar:
         if name not in self._made:
             numbers = self._number_pattern()
             if isinstance(said, str):
-                made = [compile_words(said, self.words.classes, numbers, self.words.writing)] if said.strip() else []
+                made = (
+                    [self.words.lighter(compile_words(said, self.words.classes, numbers, self.words.writing))]
+                    if said.strip()
+                    else []
+                )
             else:
                 made = [self._pattern(str(one), numbers) for one in said] if isinstance(said, Sequence) else []
             try:
@@ -204,7 +208,7 @@ class Grammar:
             source = "".join(c if c.isascii() else fold(c).text for c in source[3:])
             return re.sub(r"\{([hmndy])\}", lambda take: f"(?P<{take[1]}>{numbers})", source)
         start = rf"(?<!{WORD})" if source.startswith("{") and self.words.writing.spaces else ""
-        return start + compile_pattern(source, self.words.classes, numbers, self.words.writing)
+        return start + self.words.lighter(compile_pattern(source, self.words.classes, numbers, self.words.writing))
 
     def find(self, name: str, text: str, said: object = None) -> Iterator[re.Match[str]]:
         for pattern in self.patterns(name, self.table.get(name, ()) if said is None else said):
