@@ -29,7 +29,7 @@ FLOORS = (
     ("service",),
     ("library",),
     ("pipeline", "corrections", "codec"),
-    ("tour",),
+    ("tour", "ideas"),
     ("exports", "stacking", "comparison", "notes", "shadows", "quality", "duplicates", "drawing"),
     ("visibility", "checks"),
     ("placement",),

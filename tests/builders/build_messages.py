@@ -34,6 +34,8 @@ REPLIES = (
     "service/web/public/questions.py",
     *(f"service/web/templates/public_{name}.html" for name in ("base", "gone", "question", "tongues")),
 )
+#: Told in English alone so far: no catalogue has these, and no page shows them.
+ENGLISH_ONLY = "annotate/ideas/"
 KEYWORDS = {"say": None, "say_many": (1, 2), "Term": None}
 
 
@@ -41,6 +43,8 @@ def found() -> Iterator[tuple[str | tuple[str, str], str]]:
     """(message, file) of every sentence and word that may go out."""
     for room in ("annotate", "service"):
         for path in sorted((ROOT / room).rglob("*.py")):
+            if path.relative_to(ROOT).as_posix().startswith(ENGLISH_ONLY):
+                continue
             if "moondesk.notes.messages import" not in path.read_text(encoding="utf-8"):
                 continue  # others have a `say` of their own
             for _, message, _, _ in extract_from_file("python", path, keywords=KEYWORDS):
