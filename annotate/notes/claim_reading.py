@@ -167,6 +167,13 @@ def _tags(items: tuple[Item, ...]) -> set[str]:
             joined = (k + 1 < len(items) and "of" in items[k + 1].tags) or item.tags & {"ends_of"}
             if joined and follow.feature is not None:
                 found.add("dir_of")
+        if (
+            "only" in item.tags
+            and k + 1 < len(items)
+            and items[k + 1].feature
+            and sum(bool(i.feature) for i in items) > 1
+        ):
+            found.add("if")
         if "named" in item.tags and any(i.unread or i.feature for i in items[k + 1 :]):
             found.add("person")
         if item.rank:
@@ -225,9 +232,8 @@ def _roles(kind: str, items: tuple[Item, ...], features: tuple[Feature, ...], in
         early = tuple(i.feature for i in items[:first] if i.feature)
         return (early or features[:1]), ()
     if kind == "landing":
-        return tuple(f for f in features if f.kind == "landing site"), tuple(
-            f for f in features if f.kind != "landing site"
-        )
+        sites = tuple(f for f in features if f.kind == "landing site")
+        return sites[:1], tuple(f for f in features if f not in sites[:1])
     marks = {
         "compare": {"than", "as_wide", "times"}, "beside": set(), "between": {"between"}, "near": {"near"},
         "shore": {"shore"}, "inside": {"inside"}, "apart": {"apart"}}.get(kind)  # fmt: skip
@@ -244,10 +250,14 @@ def _roles(kind: str, items: tuple[Item, ...], features: tuple[Feature, ...], in
         after = after or k >= last
         if item.feature is None:
             continue
-        if after and last >= 0 and (kind == "between" or not others):
+        if after and last >= 0:
             others.append(item.feature)
         else:
             own.append(item.feature)
+    if not own and len(others) > 1 and kind != "between":  # "south of Plato lies Archimedes"
+        return tuple(others[1:]), tuple(others[:1])
+    if not own and len(others) > 2:  # "between Plato and Tycho lies Copernicus"
+        return tuple(others[2:]), tuple(others[:2])
     if inherited and not others:  # "and Arzachel is smaller than that"
         return tuple(f for f in own if f not in inherited), inherited[:1]
     if not own or not others:

@@ -33,6 +33,8 @@ _UNITS: Mapping[str, tuple[Unit, float]] = {
     "minute": ("hours", 1 / 60)}  # fmt: skip
 #: "A few": three, give or take two.
 FEW = 3.0
+#: Days that begin with the word of a unit: "the day after tomorrow".
+_OTHER_DAYS = ("after_tomorrow", "before_yesterday")
 _TOKEN = re.compile(r"\d{1,3}(?:[,.]\d{3})+(?![\d])|\d+(?:[.,]\d+)?|[^\W\d_]+|[%°,;:]")
 _COMMA = frozenset(",;:")
 
@@ -147,7 +149,7 @@ class ClaimWords:
 
 def fold(text: str) -> str:
     """Lower case without Latin accents, marks that join words as spaces."""
-    plain = text.casefold().replace("ß", "ss").replace("ø", "o")
+    plain = re.sub(r"['’]s\b", "", text.casefold()).replace("ß", "ss").replace("ø", "o")
     kept = []
     for c in unicodedata.normalize("NFC", plain):
         base = unicodedata.normalize("NFD", c)
@@ -168,7 +170,7 @@ def _names() -> dict[str, str]:
     """Folded names of what a sentence may name: all of the near side, lettered ones too; English meanings."""
     found: dict[str, str] = {}
     for form, name in ENGLISH.items():
-        found[form] = name
+        found[form] = found[form.replace(" s ", " ")] = name
     for f in all_features():
         found.setdefault(fold_name(f.name), f.name)
         found.setdefault(fold_name(fold(f.name)), f.name)
@@ -197,7 +199,8 @@ class _Token:
 
 
 def _tokens(text: str, words: ClaimWords) -> list[_Token]:
-    told = re.sub(r"(?i)n['’]t\b", " not", text[:300]).replace("won not", "will not")
+    told = re.sub(r"(?i)n['’]t\b", " not", text[:300]).replace("wo not", "will not").replace("ca not", "can not")
+    told = re.sub(r"(?i)['’]s\b", "", told)
     found: list[_Token] = []
     for match in _TOKEN.finditer(re.sub(r"[-–—'’ʼ/“”\"„()!?…]", " ", told)):
         raw = match.group()
@@ -361,6 +364,8 @@ def _plain_amount(plain: list[str], i: int, words: ClaimWords) -> tuple[int, Amo
         ):
             n, unit, _ = max(units)
             kind, factor = _UNITS[unit]
+            if any(m > 1 and tag in _OTHER_DAYS for m, tag, _ in words.phrases.at(plain, i)):
+                return None
             if plain[i - 1] in words.no_unit_after:
                 return None
             return n, Amount(value=factor, unit=kind, step=factor)

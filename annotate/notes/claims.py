@@ -54,11 +54,13 @@ _Check = Callable[[NotesView, Claim], Checked]
 #: One subject at a time: every one of the claim's must pass.
 _EACH: Mapping[str, _Check] = {
     "state": light.state, "share": light.share, "edge_on": light.edge_on, "when": light.when, "sun_high": light.sun_high,
-    "sun_place": light.sun_place, "newly": light.newly, "enters": light.enters, "leaves": light.leaves,
+    "sun_place": light.sun_place, "sun_up": lambda view, claim: light.is_lit(view, claim.subjects[0]), "newly": light.newly, "enters": light.enters, "leaves": light.leaves,
     "size": place.size, "compare_km": place.compare_km, "compare": place.compare, "rank": place.rank,
     "beside": place.beside, "between": place.between, "near": place.near, "shore": place.shore, "inside": place.inside,
     "place": place.place, "position": place.position, "namesake": place.namesake, "landing": place.landing,
     "seen": lambda view, claim: _seen(view, claim)}  # fmt: skip
+#: Kinds that must hold against every one of what they compare with.
+_EACH_OTHER = ("compare", "beside", "near", "shore", "inside")
 _WHOLE: Mapping[str, _Check] = {
     "edge_zero": light.edge_zero, "edge_at": light.edge_at, "edge_side": light.edge_side,
     "edge_between": light.edge_between, "edge_beside": light.edge_beside, "order": place.order, "apart": place.apart,
@@ -127,6 +129,8 @@ def _turn(claim: Claim, found: Checked) -> Checked:
 
 def _is_told(claim: Claim) -> bool:
     """Whether its "not" is already in the sense of its words: "not yet lit" as dark, "not quite" as nearly."""
+    if claim.kind == "when" and claim.has("until", "hours"):  # "will not rise until", "not for another day"
+        return True
     return all("not" not in i.tags or i.amount is not None or i.tags & {"dark", "right_way", "nearly", "truth_no_air"}
                for i in claim.items)  # fmt: skip
 
@@ -138,7 +142,8 @@ def _of_every_subject(view: NotesView, claim: Claim) -> Checked:
     found: list[Checked] = []
     for feature in claim.subjects:
         one = replace(claim, subjects=(feature,))
-        found.append(_turn(claim, each(view, one)))
+        for others in [(f,) for f in claim.others] if claim.kind in _EACH_OTHER else [claim.others]:
+            found.append(_turn(claim, each(view, replace(one, others=others))))
         if claim.kind == "state" and (claim.direction or claim.has("limb")) and not claim.has("share"):
             found.append(place.place(view, one))
         if claim.kind == "state" and claim.has("largest"):

@@ -24,7 +24,7 @@ from moondesk.records import MOON_RADIUS_KM, Feature
 
 #: The edge of the light: on a meridian within the first counts as true, within the second as roughly so, degrees. Relief
 #: moves it by one to three degrees where the Sun is low (common practice).
-EDGE, NEAR_EDGE, SUN_HIGH = Tolerance(2.0, 6.0), Tolerance(8.0, 12.0), Tolerance(2.0, 4.0)
+EDGE, NEAR_EDGE, SUN_HIGH = Tolerance(2.0, 6.0), Tolerance(8.0, 18.0), Tolerance(2.0, 4.0)
 #: "Through" a feature: no further from the edge than its radius and this, degrees; roughly so up to that.
 THROUGH_DEG, NEARLY_THROUGH_DEG = 1.0, 3.0
 #: "Dark": up to this share lit, and roughly so up to that; "lit" the other way round.
@@ -202,6 +202,8 @@ def _only_dark(claim: Claim) -> bool:
 
 
 def _at_time(view: NotesView, claim: Claim) -> NotesView:
+    if claim.has("after_tomorrow", "before_yesterday"):
+        return shifted(view, 2 * DAY_HOURS if claim.has("after_tomorrow") else -2 * DAY_HOURS)
     if claim.has("tomorrow"):
         return shifted(view, DAY_HOURS)
     return shifted(view, -DAY_HOURS) if claim.has("yesterday") and not claim.has("new", "since") else view
@@ -322,6 +324,9 @@ def _judge_when(view: NotesView, claim: Claim, told: Amount | None, ago: float, 
         return _judge_span(told, ago if past else coming)
     assert view.when is not None
     hour = view.when.hour + view.when.minute / 60
+    if claim.has("after_tomorrow", "before_yesterday"):
+        later = claim.has("after_tomorrow")
+        return _judge_day(coming if later else ago, (2 * DAY_HOURS - hour) if later else hour + DAY_HOURS)
     if claim.has("tomorrow"):
         return _judge_day(coming, DAY_HOURS - hour)
     if claim.has("yesterday"):
@@ -347,9 +352,9 @@ def _judge_day(hours: float, until: float) -> Verdict:
     """Whether an instant so many hours off lies on the day that begins so many hours off, by any zone's midnight."""
     if hours != hours or hours < 0:
         return "false"
-    if until - 3 <= hours <= until + DAY_HOURS + 3 or 10 <= hours <= 36:
+    if until - 3 <= hours <= until + DAY_HOURS + 3 or (until <= DAY_HOURS and 10 <= hours <= 36):
         return "true"
-    return "roughly" if 1 <= hours <= 50 else "false"
+    return "roughly" if until - 24 <= hours <= until + 2 * DAY_HOURS else "false"
 
 
 def _judge_span(told: Amount, hours: float) -> Verdict:
@@ -400,6 +405,25 @@ def newly(view: NotesView, claim: Claim) -> Checked:
 
 
 def _changes(view: NotesView, claim: Claim, to_light: bool) -> Checked:
+    """By the light of the evening before or after; what an instant on the day that is named can save is no falsehood."""
+    found = _compare_evenings(view, claim, to_light)
+    if (
+        found.verdict not in ("false", "roughly")
+        or view.when is None
+        or not claim.has("yesterday", "new", "since", "tomorrow")
+    ):
+        return found
+    crossings = _crossings(view, claim.subjects[0])
+    last, coming = (crossings.last_rise, crossings.next_rise) if to_light else (crossings.last_set, crossings.next_set)
+    hour = view.when.hour + view.when.minute / 60
+    ahead = claim.has("tomorrow")
+    day = _judge_day(coming, DAY_HOURS - hour) if ahead else _judge_day(-last, hour)
+    if claim.has("new", "since") and day == "true":
+        day = "roughly"
+    return replace(found, verdict=day) if day == "true" or found.verdict == "false" else found
+
+
+def _compare_evenings(view: NotesView, claim: Claim, to_light: bool) -> Checked:
     feature = claim.subjects[0]
     if hidden := not_framed(view, feature):
         return hidden

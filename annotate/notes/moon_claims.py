@@ -41,7 +41,7 @@ def disc(view: NotesView, claim: Claim) -> Checked:
     meant = Share(min(told.value, 1.0), told.sense)
     if claim.has("dark") and not claim.has("lit"):
         meant = meant.other()
-    wide = Tolerance(0.04, 0.09) if told.step >= 0.05 else Tolerance(0.02, 0.06)
+    wide = Tolerance(0.04, 0.12) if told.step >= 0.05 else Tolerance(0.02, 0.06)
 
     def judge(turn: float) -> Verdict:
         lit = _illuminated_fraction(view, turn)
@@ -60,7 +60,9 @@ def disc_side(view: NotesView, claim: Claim) -> Checked:
     leading = claim.has("east", "right") == (waxing == "true")
     share = first if leading or waxing == "cannot tell" else max(0.0, 2 * lit - 1)
     share = 1 - share if claim.has("dark") and not claim.has("lit") else share
-    verdict: Verdict = "true" if share >= 0.88 else "roughly" if share >= 0.45 else "false"
+    verdict: Verdict = (
+        "true" if share >= 0.88 else "roughly" if share >= (0.45 if claim.has("share") else 0.02) else "false"
+    )
     return Checked(verdict, _lit_message(view))
 
 
@@ -167,6 +169,10 @@ def _judge_phase(view: NotesView, claim: Claim, ago: float, ahead: float, kind: 
                 return "cannot tell"
             past = before
         return judge_span(told, ago if past else ahead)
+    if claim.has("after_tomorrow"):
+        return "true" if 28 <= ahead <= 64 else "roughly" if ahead <= 84 else "false"
+    if claim.has("before_yesterday"):
+        return "true" if 28 <= ago <= 64 else "roughly" if ago <= 84 else "false"
     if claim.has("tomorrow"):
         return "true" if 10 <= ahead <= 38 else "roughly" if ahead <= 60 else "false"
     if claim.has("yesterday"):
@@ -180,12 +186,12 @@ def _judge_phase(view: NotesView, claim: Claim, ago: float, ahead: float, kind: 
             "true" if ahead <= NEARLY_HOURS.true else "roughly" if ahead <= NEARLY_HOURS.rough or ago < 20 else "false"
         )
         return verdict
+    if claim.has("beyond_phase"):
+        return "true" if ago < 170 else "roughly" if ago < 240 else "false"
+    if claim.has("before_phase"):
+        return "true" if ahead < 170 else "roughly" if ahead < 240 else "false"
     if claim.has("today"):
         return "true" if near <= 20 else "roughly" if near <= AT_HOURS.rough else "false"
-    if claim.has("phase_after"):
-        return "true" if ago < 170 else "roughly" if ago < 240 else "false"
-    if claim.has("phase_before"):
-        return "true" if ahead < 170 else "roughly" if ahead < 240 else "false"
     if claim.has("waxing", "waning", "crescent", "gibbous") and claim.has("to_phase") and near > AT_HOURS.rough:
         wanted = {"full": claim.has("waxing"), "new": claim.has("waning")}.get(kind)
         return "roughly" if wanted else "cannot tell"
@@ -238,7 +244,7 @@ def distance(view: NotesView, claim: Claim) -> Checked:
     if told is None:
         over = {"closer": MEAN_KM - km, "farther": km - MEAN_KM, "perigee": NEAREST_KM - km, "apogee": km - FARTHEST_KM}
         off = next(value for tag, value in over.items() if claim.has(tag))
-        return Checked("true" if off > 2000 else "roughly" if off > -6000 else "false", said)
+        return Checked("true" if off > 2000 else "roughly" if off > -10000 else "false", said)
     ratio = told.value / km - 1
     if told.sense != "about":
         return Checked(Tolerance(0.01, 0.01).above(-ratio if told.sense == "more" else ratio), said)

@@ -74,7 +74,7 @@ def size(view: NotesView, claim: Claim) -> Checked:
     if told.sense != "about":
         return Checked(Tolerance(SAME_SIZE, SAME_SIZE).above(-ratio if told.sense == "more" else ratio), said)
     verdict = (Tolerance(0.10, 0.25) if told.vague or feature.kind in AREA_KINDS else Tolerance(
-        SIZE.true + min(0.05, 0.3 * told.step / feature.size_km), 0.2)).judge(ratio)  # fmt: skip
+        SIZE.true + min(0.05, 0.3 * told.step / feature.size_km), 0.3)).judge(ratio)  # fmt: skip
     if _is_long(feature) and verdict != "true":
         verdict = "roughly" if ratio < 0 else verdict
     return Checked(verdict, said, percent_said(SIZE))
@@ -114,6 +114,9 @@ def compare(view: NotesView, claim: Claim) -> Checked:
     log = math.log(a.size_km / b.size_km)
     factor = next((value for tag, value in _FACTORS.items() if claim.has(tag)), None)
     same = say("Within {percent} % of each other it counts as roughly true.", percent=Number(100 * SAME_SIZE))
+    counted = claim.amount("share") or claim.amount("number")
+    if factor is None and counted is not None and claim.has("times", "as_wide"):
+        factor = counted.value
     if factor is None and claim.has("times"):
         return Checked("cannot tell", said)
     verdict: Verdict
@@ -176,6 +179,10 @@ def rank(view: NotesView, claim: Claim) -> Checked:
         return Checked("false", say("{name} is a {kind}.", name=Name(feature.name), kind=Term(feature.kind)))
     table = _ranked(kinds)
     said: dict[str, Part] = {"name": Name(feature.name), "km": Number(feature.size_km)}
+    if claim.has("among"):
+        number = 1 + sum(f.size_km > feature.size_km for f in table)
+        return Checked("true" if number <= 10 else "roughly" if number <= 25 else "false", say(
+            "{name} is {km} km across, by the sizes in the IAU's list number {place} there.", place=Number(number), **said))  # fmt: skip
     if claim.has("smallest"):
         larger = [f for f in table if f.size_km < feature.size_km * (1 - SAME_SIZE)]
         return Checked("false" if len(larger) > 5 else "cannot tell", say("{name} is {km} km across.", **said))
@@ -341,7 +348,7 @@ def place(view: NotesView, claim: Claim) -> Checked:
         towards = {"north": lat, "south": -lat, "east": lon, "west": -lon}.get(way)
         if towards is not None and towards < 30:
             verdicts.append("roughly" if towards > 15 else "false")
-    elif claim.has("meridian"):
+    elif claim.has("meridian") and not way:
         verdicts.append("true" if away <= CENTRE_DEG[0] else "roughly" if away - radius <= CENTRE_DEG[1] else "false")
     if claim.has("equator"):
         verdicts.append("true" if abs(lat) < 10 + radius else "roughly" if abs(lat) < 20 + radius else "false")

@@ -295,6 +295,22 @@ def test_of_what_a_claim_speaks(claim: str, names: list[str], kind: str) -> None
     assert ([f.name for f in found.subjects], found.kind) == (names, kind)
 
 
+@pytest.mark.parametrize(("claim", "number", "verdict"), [
+    ("Ptolemaeus is bigger than its neighbours Alphonsus and Arzachel", 3, "true"),  # each of those compared with
+    ("Alphonsus is bigger than Arzachel and Ptolemaeus", 3, "false"),
+    ("Copernicus came into the light yesterday", 4, "true"),  # at 2:34 of the day before, 41 hours ago
+    ("The Sun set over Langrenus the day before yesterday", 7, "roughly"),  # 40 hours
+    ("The Moon is full the day after tomorrow", 5, "true"),
+    ("The Moon is in first quarter", 1, "false"),
+    ("The Moon is now past full and waning", 7, "true"),
+    ("Tycho's floor is lit", 4, "true"),  # not the lettered crater Tycho S
+    ("Clavius is two and a half times as wide as Copernicus", 4, "true"),
+    ("Of Tycho and Copernicus only Copernicus is dark", 3, "cannot tell"),
+])  # fmt: skip
+def test_what_was_once_misread(claim: str, number: int, verdict: str) -> None:
+    assert check_claim(claim, evening(number), EVENINGS[number]).verdict == verdict
+
+
 def test_two_facts_in_a_sentence_must_both_hold() -> None:
     when = EVENINGS[4]
     assert check_claim("Tycho is lit and Bailly is dark", evening(4), when).verdict == "true"
