@@ -86,6 +86,9 @@ def _shared(some: tuple[Ground, ...]) -> tuple[str, str] | None:
 def _said(names: tuple[str, ...], kind: str, word: str) -> Message:
     years = sorted(twice_told()[n][0] for n in names)
     listed, span = Listed(tuple(Name(n) for n in names)), Number(years[-1] - years[0])
+    if years[0] < 0:  # the second sources differ by decades: no count of years
+        return say("From north to south, side by side: {names}. One word fits them all, {shared}, and as far as their dates are known they belong to the same age.",
+                   names=listed, shared=Term(word), years=span)  # fmt: skip
     if kind == "nation":
         return say("From north to south, side by side: {names}. All of them were {shared}, and the dates we have for them lie within {years} years.",
                    names=listed, shared=Term(word), years=span)  # fmt: skip

@@ -9,8 +9,8 @@ from moondesk.notes.messages import say
 from moondesk.records import NotFound
 
 IDEAS: tuple[Idea, ...] = (
-    Idea(key="earthshine", title=say("The glow on the dark part"), days=(0.8, 28.9), tell=of_light.earthshine, sources=(sources.EARTHSHINE,)),
-    Idea(key="phases", title=say("Why the Moon changes its shape"), days=(1.5, 28.0), tell=of_light.phases, sources=(sources.ALGORITHMS,)),
+    Idea(key="earthshine", title=say("The glow on the dark part"), days=(0.8, 28.9), tell=of_light.earthshine, sources=(sources.EARTHSHINE,), whole=True),
+    Idea(key="phases", title=say("Why the Moon changes its shape"), days=(1.5, 28.0), tell=of_light.phases, sources=(sources.ALGORITHMS,), whole=True),
     Idea(key="sharp edge", title=say("Why the edge of the light is sharp"), days=(3.0, 27.0), tell=of_light.sharp_edge, sources=(sources.SOURCEBOOK,)),
     Idea(key="low sun", title=say("Why a low Sun shows hills"), days=(2.5, 27.5), tell=of_light.low_sun, sources=(sources.SOURCEBOOK,)),
     Idea(key="sunrise", title=say("A day on the Moon"), days=(3.5, 26.5), tell=of_light.sunrise, sources=(sources.SOURCEBOOK, sources.ALGORITHMS)),
@@ -24,18 +24,18 @@ IDEAS: tuple[Idea, ...] = (
     Idea(key="shadow heights", title=say("Heights from shadows"), days=(3.0, 27.0), tell=of_ground.shadow_heights, sources=(sources.MESSENGER, sources.SOURCEBOOK)),
     Idea(key="colours", title=say("The colours of the seas"), days=(6.5, 19.5), tell=of_ground.colours, sources=(sources.SOURCEBOOK,)),
     Idea(key="landings", title=say("Where people landed"), days=(5.0, 21.5), tell=of_ground.landings, sources=(sources.LANDINGS, sources.NASA_MOON)),
-    Idea(key="far side", title=say("The far side"), days=(5.0, 24.5), tell=of_ground.far_side, sources=(sources.CRUST, sources.NASA_MOON)),
-    Idea(key="one face", title=say("Why we see one face"), days=(6.0, 23.5), tell=of_sky.one_face, sources=(sources.DYNAMICS,)),
-    Idea(key="libration", title=say("The Moon nods"), days=(2.5, 27.0), tell=of_sky.libration, sources=(sources.ALGORITHMS, sources.SOURCEBOOK)),
-    Idea(key="directions", title=say("East on the Moon"), days=(5.0, 24.5), tell=of_sky.directions, sources=(sources.NAMING,)),
+    Idea(key="far side", title=say("The far side"), days=(5.0, 24.5), tell=of_ground.far_side, sources=(sources.CRUST, sources.NASA_MOON), whole=True),
+    Idea(key="one face", title=say("Why we see one face"), days=(6.0, 23.5), tell=of_sky.one_face, sources=(sources.DYNAMICS,), whole=True),
+    Idea(key="libration", title=say("The Moon nods"), days=(2.5, 27.0), tell=of_sky.libration, sources=(sources.ALGORITHMS, sources.SOURCEBOOK), whole=True),
+    Idea(key="directions", title=say("East on the Moon"), days=(5.0, 24.5), tell=of_sky.directions, sources=(sources.NAMING,), whole=True),
     Idea(key="zero meridian", title=say("Where longitude begins"), days=(7.0, 23.0), tell=of_sky.zero_meridian, sources=(sources.CONTROL, sources.COORDINATES)),
     Idea(key="sizes", title=say("How large is it, in home measures"), days=(2.5, 27.0), tell=of_sky.sizes, sources=(sources.GAZETTEER, sources.NASA_MOON)),
-    Idea(key="red moon", title=say("Why the rising Moon is red"), days=(12.0, 18.0), tell=of_sky.red_moon, sources=(sources.OPEN_AIR,)),
-    Idea(key="moon illusion", title=say("Why it looks large on the horizon"), days=(11.5, 18.5), tell=of_sky.moon_illusion, sources=(sources.ILLUSION,)),
-    Idea(key="eclipses", title=say("Why there is not an eclipse each month"), days=(8.5, 16.0), tell=of_sky.eclipses, sources=(sources.CANON, sources.ALGORITHMS)),
+    Idea(key="red moon", title=say("Why the rising Moon is red"), days=(12.0, 18.0), tell=of_sky.red_moon, sources=(sources.OPEN_AIR,), whole=True),
+    Idea(key="moon illusion", title=say("Why it looks large on the horizon"), days=(11.5, 18.5), tell=of_sky.moon_illusion, sources=(sources.ILLUSION,), whole=True),
+    Idea(key="eclipses", title=say("Why there is not an eclipse each month"), days=(8.5, 16.0), tell=of_sky.eclipses, sources=(sources.CANON, sources.ALGORITHMS), whole=True),
     Idea(key="simple telescope", title=say("A simple telescope is enough"), days=(3.5, 26.0), tell=of_sky.simple_telescope, sources=(sources.MESSENGER,)),
-    Idea(key="distance", title=say("Distance and tides"), days=(0.8, 29.0), tell=of_sky.distance, sources=(sources.TIDES, sources.ALGORITHMS)),
-    Idea(key="by day", title=say("The Moon by day"), days=(4.5, 25.0), tell=of_sky.by_day, sources=(sources.OPEN_AIR,)),
+    Idea(key="distance", title=say("Distance and tides"), days=(0.8, 29.0), tell=of_sky.distance, sources=(sources.TIDES, sources.ALGORITHMS), whole=True),
+    Idea(key="by day", title=say("The Moon by day"), days=(4.5, 25.0), tell=of_sky.by_day, sources=(sources.OPEN_AIR,), whole=True),
     Idea(key="names", title=say("Who named the craters"), days=(6.0, 24.0), tell=of_sky.names, sources=(sources.NAMING, sources.ALMAGEST)),
 )  # fmt: skip
 
@@ -48,4 +48,6 @@ def tell(idea: Idea, tonight: Tonight) -> Telling | NotFound:
     first, last = idea.days
     if not first <= tonight.age_days <= last:
         return cannot("It belongs to other days of the lunation.")
+    if idea.whole and not tonight.whole:
+        return cannot("It wants the whole Moon in the picture.", "Choose a picture that shows all of it.")
     return idea.tell(tonight)

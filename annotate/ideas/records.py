@@ -51,13 +51,14 @@ class Telling:
 @dataclass(frozen=True, kw_only=True)
 class Idea:
     """One idea. days: ages of the Moon, in days, between which a picture may show it; tell: what is said of it tonight,
-    or why nothing can be."""
+    or why nothing can be; whole: it wants the whole disc in the frame."""
 
     key: str
     title: Message
     days: tuple[float, float]
     tell: Callable[[Tonight], Telling | NotFound]
     sources: tuple[Source, ...]
+    whole: bool = False
 
 
 def part(screen: Screen, *said: Message) -> Part:

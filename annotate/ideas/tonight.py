@@ -7,7 +7,7 @@ predict_tonight(when, place)         what any picture of that evening could show
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cached_property
 from types import MappingProxyType
@@ -17,12 +17,16 @@ import numpy as np
 from moondesk.ephemeris.aspect import aspect_at
 from moondesk.ephemeris.phases import EclipseState, PhasesAround, eclipse_state, phases_around
 from moondesk.moon.catalogue import all_features
-from moondesk.moon.geometry import sun_altitude_deg, unit_vector
+from moondesk.moon.geometry import disc_to_pixel, sun_altitude_deg, unit_vector
 from moondesk.notes.sunlit_ground import is_shown, showing_of
-from moondesk.records import Annotation, Aspect, Feature, NotFound, Place, Status
+from moondesk.records import Annotation, Aspect, Feature, NotFound, Place, Pose, Status
 
 #: Made out: the chance that a picture shows a feature, at least; as the notes ask of what they speak of.
 SEEN = 0.5
+#: Ground beside the edge of the light: the Sun at most this high, degrees.
+BESIDE_DEG = 12.0
+#: Share of the limb inside the frame from which a picture counts as one of the whole disc.
+WHOLE = 0.98
 #: Of a picture not yet taken: nothing smaller than this, km, nor nearer to the limb than this cosine (15 degrees).
 LEAST_KM, LEAST_COS = 20.0, 0.26
 
@@ -38,7 +42,8 @@ class Ground:
 
 @dataclass(frozen=True, kw_only=True)
 class Tonight:
-    """One evening's Moon. sky: seen from the place, or from the Earth's centre without one; ground: by name."""
+    """One evening's Moon. sky: seen from the place, or from the Earth's centre without one; ground: by name; whole:
+    whether the whole disc is in the frame."""
 
     when: datetime
     place: Place | None
@@ -46,6 +51,7 @@ class Tonight:
     phases: PhasesAround
     eclipse: EclipseState
     ground: Mapping[str, Ground]
+    whole: bool = True
 
     @property
     def age_days(self) -> float:
@@ -67,8 +73,10 @@ class Tonight:
 
     @property
     def shows_edge(self) -> bool:
-        """Whether the edge of the light lies well on the face that is seen."""
-        return abs(wrap(self.edge_lon_deg - self.sky.libration_lon_deg)) <= 70.0
+        """Whether the edge of the light lies well on the face that is seen, and named ground beside it in the frame."""
+        return abs(wrap(self.edge_lon_deg - self.sky.libration_lon_deg)) <= 70.0 and any(
+            g.sun_deg <= BESIDE_DEG for g in self.ground.values()
+        )
 
     def first(self, names: Iterable[str], low_deg: float, high_deg: float) -> Ground | None:
         """The first of these that shows with the Sun so high."""
@@ -95,7 +103,7 @@ def tonight_of(annotation: Annotation, when: datetime, place: Place | None) -> T
     marks = [m for m in annotation.features if m.feature.parent is None and m.seen >= SEEN]
     shown = showing_of(annotation, marks, sky.sub_solar_lat_deg, sky.sub_solar_lon_deg)
     ground = {s.mark.feature.name: Ground(s.mark.feature, s.sun_deg, s.mark.cos_view) for s in shown if is_shown(s)}
-    return _tonight(when, place, sky, ground)
+    return replace(_tonight(when, place, sky, ground), whole=_is_whole(annotation, annotation.pose))
 
 
 def predict_tonight(when: datetime, place: Place | None) -> Tonight:
@@ -113,6 +121,13 @@ def predict_tonight(when: datetime, place: Place | None) -> Tonight:
 def _tonight(when: datetime, place: Place | None, sky: Aspect, ground: dict[str, Ground]) -> Tonight:
     return Tonight(when=when, place=place, sky=sky, phases=phases_around(when), eclipse=eclipse_state(when),
                    ground=MappingProxyType(ground))  # fmt: skip
+
+
+def _is_whole(annotation: Annotation, pose: Pose) -> bool:
+    around = np.linspace(0.0, 2.0 * np.pi, 181)
+    x, y = disc_to_pixel(pose, np.cos(around), np.sin(around))
+    inside = (x >= 0) & (y >= 0) & (x <= annotation.width - 1) & (y <= annotation.height - 1)
+    return bool(inside.mean() >= WHOLE)
 
 
 def arc_deg(one: tuple[float, float], other: tuple[float, float]) -> float:

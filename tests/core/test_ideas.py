@@ -222,6 +222,13 @@ def test_a_picture_offers_what_it_shows():
     told = {i.key: tell(i, tonight) for i in IDEAS}
     assert isinstance(told["earthshine"], Telling)
     assert not isinstance(told["rays"], Telling)
+    assert tonight.whole
+    half = replace(
+        picture, width=picture.width // 2, features=tuple(m for m in picture.features if m.x < picture.width // 2)
+    )
+    cut = tonight_of(half, when, VIENNA)
+    assert isinstance(cut, Tonight)
+    assert not any(isinstance(tell(i, cut), Telling) for i in IDEAS if i.whole)
     assert not isinstance(tonight_of(replace(picture, pose=None), when, VIENNA), Tonight)
 
 
