@@ -29,6 +29,9 @@ SIZE, PLACE_DEG = Tolerance(0.05, 0.15), 0.5
 SAME_SIZE = 0.03
 #: In a list by size the order is trusted beyond this ratio.
 TIED = 0.005
+#: By so much sizes of one crater differ from list to list; of seas and ranges, which have no sharp ends, the order says
+#: nothing against one that stands this far up.
+LISTS_DIFFER, FAR_UP = 0.02, 5
 #: "As wide as", "twice as large": ratios in natural logarithms.
 AS_WIDE = Tolerance(math.log(1.15), math.log(1.35))
 #: Beside: the bearing off the named direction, degrees.
@@ -198,7 +201,7 @@ def rank(view: NotesView, claim: Claim) -> Checked:
         lit = 1.0
         if lit_alone:
             lit = view.lit(other) if view.framed(other) >= 0.5 else 0.0
-        clear = other.size_km > feature.size_km * (1 + TIED)
+        clear = other.size_km > feature.size_km * (1 + LISTS_DIFFER)
         sure += clear and lit >= 0.9
         maybe += lit >= 0.05
         first = first or (other if lit >= 0.9 and clear else None)
@@ -207,6 +210,8 @@ def rank(view: NotesView, claim: Claim) -> Checked:
     verdict: Verdict = (
         "false" if sure >= place or maybe < place - 1 else "true" if sure == maybe == place - 1 else "roughly"
     )
+    if verdict == "false" and feature.kind != "crater" and sure < FAR_UP:
+        verdict = "cannot tell"  # they are measured from end to end: areas are not known
     if own != "true" and verdict == "true":
         verdict = "roughly"
     if first is not None and verdict != "true":

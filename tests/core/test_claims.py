@@ -303,6 +303,8 @@ def test_of_what_a_claim_speaks(claim: str, names: list[str], kind: str) -> None
     ("The Moon is full the day after tomorrow", 5, "true"),
     ("The Moon is in first quarter", 1, "false"),
     ("The Moon is now past full and waning", 7, "true"),
+    ("The Sea of Rains is the largest sea of the near side", 6, "cannot tell"),  # by length, not by area
+    ("The Sea of Nectar is the largest sea of the near side", 6, "false"),
     ("Tycho's floor is lit", 4, "true"),  # not the lettered crater Tycho S
     ("Clavius is two and a half times as wide as Copernicus", 4, "true"),
     ("Of Tycho and Copernicus only Copernicus is dark", 3, "cannot tell"),
