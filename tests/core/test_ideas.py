@@ -30,7 +30,7 @@ FIRST = datetime(2026, 10, 10, 19, tzinfo=UTC)
 VIENNA = Place(48.2, 16.4)
 #: Words at 130 a minute: half a minute, and 67 seconds.
 SHORT, LONG = 65, 145
-#: Mösting A by Davies, Colvin & Meyer 1987: 3.21 south, 5.21 west (from memory).
+#: Mösting A by Davies, Colvin & Meyer 1987: 3°12'43" south, 5°12'40" west.
 MOESTING_A = (-3.2, -5.2)
 #: Apollo landing places by the NSSDC, to a tenth of a degree (from memory).
 APOLLO = {
