@@ -148,6 +148,8 @@ def _of_every_subject(view: NotesView, claim: Claim) -> Checked:
             found.append(place.place(view, one))
         if claim.kind == "state" and claim.has("largest"):
             found.append(place.rank(view, replace(one, tags=claim.tags - {"lit_scope"})))
+    if not found:
+        return Checked("cannot tell", say("It is not clear which feature is meant."))
     verdict = place.worst(c.verdict for c in found)
     return next(c for c in found if c.verdict == verdict)
 
@@ -173,11 +175,14 @@ def _not_understood(view: NotesView, text: str, features: tuple[Feature, ...]) -
     if not offered:
         return Checked("not understood", say("This claim is not understood. What can be checked looks like the examples."),
                        hints=EXAMPLES)  # fmt: skip
-    told = [(claim, _check(view, read_claims(claim).claims[0])) for claim in offered[:_OFFERED]]
+    told = [(claim, _check(view, c)) for claim in offered[:_OFFERED] for c in read_claims(claim).claims[:1]]
     hints = (*(claim for claim, _ in told), *EXAMPLES)
     if not features:
         words = " ".join(text.split())[:60].casefold()
         return Checked("not understood", say("There is no feature called “{words}”.", words=Name(words)), hints=hints)
+    if len(told) < _OFFERED:
+        return Checked("not understood", say("This claim is not understood. What can be checked looks like the examples."),
+                       hints=hints)  # fmt: skip
     said = say("This claim is not understood. Of {name} it can be said: {one} {two} {three}", name=Name(asked[0]),
                one=told[0][1].said, two=told[1][1].said, three=told[2][1].said)  # fmt: skip
     return Checked("not understood", said, hints=hints)

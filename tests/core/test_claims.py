@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+import random
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
@@ -20,7 +22,7 @@ from moondesk.notes.messages import Number, in_english
 from moondesk.notes.name_lookup import feature_meant
 from moondesk.notes.sunrise_times import crossings_of
 from moondesk.records import Annotation, Feature, TimeCandidate
-from tests.core.claims.score import EVENINGS, counts
+from tests.core.claims.score import EVENINGS, FOLDER, counts
 from tests.core.claims.score import picture as evening
 
 #: The evening of the first quarter of 18 October 2026 (16:13 UTC), and the next.
@@ -311,6 +313,23 @@ def test_of_what_a_claim_speaks(claim: str, names: list[str], kind: str) -> None
 ])  # fmt: skip
 def test_what_was_once_misread(claim: str, number: int, verdict: str) -> None:
     assert check_claim(claim, evening(number), EVENINGS[number]).verdict == verdict
+
+
+def test_no_heap_of_words_breaks_it() -> None:
+    """Words of the corpus in any order, with the time known and not."""
+    heap = [
+        w
+        for line in (FOLDER / "open.jsonl").read_text(encoding="utf-8").splitlines()
+        for w in json.loads(line)["text"].split()
+    ]
+    dice = random.Random(7)
+    for k in range(400):
+        text = " ".join(dice.choice(heap) for _ in range(dice.randint(1, 14)))
+        number = dice.randint(1, 8)
+        annotation, when = evening(number), EVENINGS[number]
+        checked = check_claim(text, annotation, when) if k % 4 else check_claim(
+            text, replace(annotation, time=None, aspect=None), None)  # fmt: skip
+        assert in_english(checked.said), text
 
 
 def test_two_facts_in_a_sentence_must_both_hold() -> None:
