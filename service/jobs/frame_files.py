@@ -28,7 +28,7 @@ from moondesk.revisions import FRAMES
 from moondesk.service.errors import BadInputError, NotStoredError
 from moondesk.service.jobs.checked_pictures import Drawing, Picture
 from moondesk.service.jobs.engine import Engine
-from moondesk.service.jobs.missing_pictures import at_hand
+from moondesk.service.jobs.missing_pictures import at_hand, drop_if_forgotten
 from moondesk.service.jobs.warm_pool import WarmPoolError
 from moondesk.service.store.media import Media, write_folder
 
@@ -89,6 +89,10 @@ def make_frame(
         if isinstance(painted, NotFound):
             return painted
         write_folder(folder, _files(painted, wanted), ".air-")
+        try:
+            drop_if_forgotten(media, sha256, derived_key)
+        except NotStoredError as error:
+            return NotFound("frame", str(error), error.advice)
         _thin_out(folder)
     found = _read(folder, mark)
     with contextlib.suppress(OSError):  # the newest used stay

@@ -57,12 +57,18 @@ def at_hand(media: Media, run: Run, sha256: str, key: str, annotation: Annotatio
             return None
         if media.derived(sha256, key, role) is None:
             draw_missing(run, media.path(sha256), annotation, folder, role not in LATER)
+    drop_if_forgotten(media, sha256, key)
+    return media.derived(sha256, key, role)
+
+
+def drop_if_forgotten(media: Media, sha256: str, key: str) -> None:
+    """After something was drawn of a picture: where its sender was forgotten meanwhile, what was derived of it was gone,
+    and goes again. Raises NotStoredError then."""
     try:
         media.path(sha256)
-    except NotStoredError:  # its sender was forgotten meanwhile: what is derived of it was gone, and goes again
-        shutil.rmtree(folder.parent, ignore_errors=True)
+    except NotStoredError:
+        shutil.rmtree(media.derived_folder(sha256, key).parent, ignore_errors=True)
         raise
-    return media.derived(sha256, key, role)
 
 
 def redraw_missing(storage: Storage, media: Media, run: Run, picture_id: int, role: str = "photo") -> Path | None:

@@ -69,7 +69,7 @@ def test_no_byte_of_them_is_left_and_others_stay(data, storage, media, config):
     assert (done.submissions, done.originals) == (2, 4)  # two mails, two pictures; the third is Bo's too
     assert traces(data, "zulfiqar", "quendel") == []
     assert others.asked[0], "their names stand in what is asked of a file that two have sent"
-    assert list(each_submission(storage)) == [replace(others, asked=((), ()))]
+    assert list(each_submission(storage)) == [replace(others, asked=((), ()), twins=())]
     assert media.path(fakes_sha(SHARED)).read_bytes() == SHARED
     derived = {p.name for p in (data / "derived").glob("*/*")}
     assert derived == {e.sha256 for e, _ in others.pictures}

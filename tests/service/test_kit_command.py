@@ -70,7 +70,7 @@ def test_everything_is_there_and_whole(out):
         for who in ("01-Ilse", "03-Марко"):
             frame = folder / "frames" / f"{who}-{shape}"
             with Image.open(frame / "frame.png") as image:
-                assert (image.size, image.mode, image.info) == (size, "RGB", {})
+                assert (image.size, image.mode, image.info) == (size, "RGB", {"srgb": 0})
             layers = sorted((frame / "layers").glob("*.png"))
             assert len(layers) > 6
             stacked = None

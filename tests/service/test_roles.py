@@ -28,6 +28,7 @@ PARTS = {
     "filename": "desk.css",
     "evening": "2026-03-25",
     "view": "upright",
+    "shape": "feed",
     "decision_id": 1,
     "pair_id": 1,
     "item_id": 1,
@@ -157,7 +158,7 @@ def test_a_helper_gets_into_a_helpers_routes_and_no_presenters(app, config, help
             continue
         status, where, body = asked(client, method, path)
         if method == "OPTIONS":  # answered by whichever route of that address comes first: its methods and no more
-            assert body == b"" or status == 403
+            assert body == b"" or status in (403, 404)  # a socket's address is none for other requests
         elif least == "presenter":
             assert status == 403, (endpoint, method, status)
             assert method == "HEAD" or b"This is for presenters." in body

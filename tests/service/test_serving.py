@@ -253,6 +253,8 @@ WITH_DATA = {
     "account reset": ["Ada"],
     "frames": ["1", "--out", "out"],
     "send": [],
+    "clip": ["1", "--out", "c.mov"],
+    "card": ["1", "--out", "card.png"],
     "composite": ["2026-03-25", "--out", "c.png"],
     "month": ["2026-03-01", "--sheet", "m.png"],
     "export": ["--out", "out"],

@@ -9,6 +9,7 @@ from datetime import UTC, datetime
 
 import fakes
 import pytest
+from air_plans import made_plan
 from fakes import add_edition
 
 from moondesk.service.csv_safe import csv_text
@@ -123,6 +124,7 @@ SHOWN = "Ilse from Graz"
 
 def test_every_outlet_has_it_while_it_may_be_shown(desk):
     client, _, item_id = desk
+    made_plan(client, "/air/12/plan.json")
     for path in (*OUTLETS, "/air/12/sheet"):
         assert SHOWN in client.get(path).get_data(as_text=True), path
     assert client.get("/air/12/plan.json").json["spare"]["id"] == item_id
@@ -132,7 +134,7 @@ def test_every_outlet_has_it_while_it_may_be_shown(desk):
 
 def test_a_consent_taken_back_takes_it_out_of_every_outlet_and_the_desk_says_so(desk, storage):
     client, picture, item_id = desk
-    layer = client.get("/air/12/plan.json").json["items"][0]["layers"][0]["url"]
+    layer = made_plan(client, "/air/12/plan.json")["items"][0]["layers"][0]["url"]
     assert client.get(layer).status_code == 200
     add_consent(
         storage,
@@ -154,7 +156,7 @@ def test_a_consent_taken_back_takes_it_out_of_every_outlet_and_the_desk_says_so(
 
 def test_who_is_forgotten_is_nowhere(desk, storage, media):
     client, picture, item_id = desk
-    client.get("/air/12/plan.json")
+    made_plan(client, "/air/12/plan.json")
     forget(storage, media, "Ilse", NOW)
     for path in (*OUTLETS, "/air/12/sheet", "/rundown/12", "/air/12/presenter", "/replies"):
         assert "Ilse" not in client.get(path).get_data(as_text=True), path
