@@ -48,7 +48,7 @@ def test_a_step_from_the_future_is_refused_and_the_next_one_counts(client):
     refused = put(client, FAR, 1)
     assert (refused.status_code, refused.json) == (
         409,
-        {"state": {}, "at": 0, "now": NOW_MS, "stopped": [], "pages": 0},
+        {"state": {}, "at": 0, "now": NOW_MS, "stopped": [], "withdrawn": 0, "pages": 0},
     )
     assert put(client, NOW_MS + AHEAD_MS + 1, 1).status_code == 409
     assert put(client, NOW_MS, 2).json["state"]["step"]["count"] == 2
@@ -58,6 +58,7 @@ def test_a_step_from_the_future_is_refused_and_the_next_one_counts(client):
         "at": NOW_MS,
         "now": NOW_MS,
         "stopped": [],
+        "withdrawn": 0,
         "pages": 0,
     }
 

@@ -87,7 +87,9 @@ export class AirLine {
       if (!answer.ok) throw new Error(String(answer.status));
       const told = await answer.json();
       this.ahead = told.now - Date.now();
-      const stopped = told.stopped || [], changed = String(stopped) !== String(this.stopped) || told.pages !== this.pages;
+      const stopped = told.stopped || [], gone = `${stopped} ${told.withdrawn}`;
+      const changed = gone !== this.gone || told.pages !== this.pages;
+      this.gone = gone;
       this.pages = told.pages;
       this.stopped = stopped;
       const later = told.at > this.at;

@@ -466,8 +466,14 @@ def _state_answer(edition: Edition) -> Response:
     shown_by = pages()
     if PAGE.fullmatch(request.args.get("page", "")):
         shown_by.seen(request.args["page"])
-    stopped = stopped_items(studio(), edition)
-    return jsonify(state=stands.state, at=stands.at_ms, now=now, stopped=stopped, pages=len(shown_by))
+    return jsonify(
+        state=stands.state,
+        at=stands.at_ms,
+        now=now,
+        stopped=stopped_items(studio(), edition),
+        withdrawn=rundown(storage(), edition.id).withdrawn,  # of what was erased nothing is left to be told
+        pages=len(shown_by),
+    )
 
 
 def steps() -> Steps:
