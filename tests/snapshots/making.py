@@ -36,6 +36,7 @@ from moondesk.service.store.opening import open_store
 from moondesk.service.web.access.roles import least
 from moondesk.service.web.desk.app import create_app
 from moondesk.service.web.public.app import create_public_app
+from tests.service.air_plans import made_plan
 from tests.test_sample_placing import FOLDER as SAMPLES
 from tests.test_sample_placing import INDEX, placed_sample
 
@@ -197,6 +198,7 @@ def pages() -> str:
         assert token is not None
         told = client.post("/rundown/1/add", data={"picture_id": "1", "token": token[0]})
         assert told.status_code in (200, 303), told.text
+        made_plan(client, "/air/1/plan.json")
         rules = sorted(rule.rule for rule in app.url_map.iter_rules() if "GET" in rule.methods)
         lines = [
             _page(
@@ -209,19 +211,19 @@ def pages() -> str:
 
 
 def _page(client: FlaskClient, path: str) -> str:
-    told = client.get(path)
-    mark = ""
-    if told.mimetype.startswith("text/") or "json" in told.mimetype:
-        core = run("--version").split()[-1]
-        text = taken()[2].sub("*", re.sub(TOKEN, "*", told.text))
-        text = re.sub(rf'(core |"engine": ?"){re.escape(core)}\b', r"\1*", text)
-        if path.endswith("openapi.json"):
-            text = ""  # a snapshot of its own
-        text = re.sub(MARK, "*", text)
-        mark = _hash(text.encode())
-        if into := os.environ.get("MOONDESK_PAGES"):
-            Path(into, re.sub(r"\W+", "-", path).strip("-") or "index").write_text(text, encoding="utf-8")
-    return f"{told.status_code} {told.mimetype:24} {mark or '-':16} {path}"
+    with client.get(path) as told:
+        mark = ""
+        if told.mimetype.startswith("text/") or "json" in told.mimetype:
+            core = run("--version").split()[-1]
+            text = taken()[2].sub("*", re.sub(TOKEN, "*", told.text))
+            text = re.sub(rf'(core |"engine": ?"){re.escape(core)}\b', r"\1*", text)
+            if path.endswith("openapi.json"):
+                text = ""  # a snapshot of its own
+            text = re.sub(MARK, "*", text)
+            mark = _hash(text.encode())
+            if into := os.environ.get("MOONDESK_PAGES"):
+                Path(into, re.sub(r"\W+", "-", path).strip("-") or "index").write_text(text, encoding="utf-8")
+        return f"{told.status_code} {told.mimetype:24} {mark or '-':16} {path}"
 
 
 # --- pictures ---------------------------------------------------------------------------------------------------------
