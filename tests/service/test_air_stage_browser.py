@@ -15,7 +15,7 @@ from fakes import add_edition
 from PIL import Image
 from test_air_control import item
 
-from moondesk.service.programme.air_plan import MAKING, Move, PlannedLayer, PlannedView, plan_of
+from moondesk.service.programme.air_plan import MAKING, AirNote, Move, PlannedLayer, PlannedView, plan_of
 from moondesk.service.store.air import make_link
 from moondesk.service.store.records import EditionPlan
 from moondesk.service.web.desk.app import create_app
@@ -194,6 +194,42 @@ def test_the_pointer_follows_the_hand_and_stays_on_the_picture(app, browser, sto
             page.locator(".ring:not(.shown)").wait_for(state="attached")
         window.bring_to_front()
         assert Axe().run(window).response["violations"] == []
+        assert not window.complaints
+
+
+def test_a_finger_points_and_lifts(app, browser):
+    with served(app) as url:
+        context = browser.new_context(viewport={"width": 1280, "height": 800}, has_touch=True)
+        on_air, window = context.new_page(), context.new_page()
+        on_air.goto(f"{url}/air/12")
+        window.goto(f"{url}/air/12/presenter")
+        ready(on_air)
+        window.wait_for_timeout(500)
+        box = window.locator("#now .plane").bounding_box()
+        touch = context.new_cdp_session(window)
+        at = {"x": box["x"] + box["width"] / 2, "y": box["y"] + box["height"] / 4}
+        touch.send("Input.dispatchTouchEvent", {"type": "touchStart", "touchPoints": [at]})
+        window.locator("#now .ring.shown").wait_for(state="attached")
+        on_air.locator(".ring.shown").wait_for(state="attached")
+        touch.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+        for page in (window, on_air):
+            page.locator(".ring.shown").wait_for(state="detached", timeout=1500)  # sooner than at rest
+
+
+def test_the_end_of_what_is_said_stands_clear_of_the_edge(app, browser, rundown):
+    words = ("Its walls are worn by later impacts, and the light falls in from the east this evening.",) * 2
+    notes = tuple(AirNote(head, "", words) for head in ("Tycho", "Clavius", "Copernicus", "Plato", "Maginus"))
+    rundown["items"][0] = replace(rundown["items"][0], notes=notes)
+    with served(app) as url:
+        window = opened(browser, f"{url}/air/12/presenter", 1440, 900)
+        last = window.locator("#notes h3", has_text="Maginus")
+        last.wait_for(state="attached")
+        assert last.evaluate("(e) => getComputedStyle(e).fontFamily === getComputedStyle(document.body).fontFamily")
+        free = window.locator("#notes").evaluate(
+            "(e) => { e.scrollTo({top: e.scrollHeight, behavior: 'instant'});"
+            " return e.getBoundingClientRect().bottom - e.lastElementChild.getBoundingClientRect().bottom; }"
+        )
+        assert free >= 38  # the fading part
         assert not window.complaints
 
 
