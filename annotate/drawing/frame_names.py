@@ -78,6 +78,8 @@ def plan_names(stage: Stage) -> Plan | NotFound:
         else:
             left.append(asked)
     room = _most(stage, ground) - min(wanted.seas, len(_named_seas(stage, ground)))
+    if not stage.found.whole:  # a sea that its close-up cuts often has no room for its name: some craters stand anyway
+        room = max(room, _LEAST_NAMES)
     ranges = 0
     for name in wanted.offered:
         if len(found) >= room:
