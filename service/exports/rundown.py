@@ -92,13 +92,11 @@ def _as_pdf(studio: Studio, edition: Edition, plan: AirPlan, items: tuple[SheetI
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
     try:
+        import weasyprint
         from PIL import ImageFile
 
-        whole_alone = ImageFile.LOAD_TRUNCATED_IMAGES
-        import weasyprint
-
         # It lets half pictures pass for whole ones in all of this process, which no picture of the audience may.
-        ImageFile.LOAD_TRUNCATED_IMAGES = whole_alone
+        ImageFile.LOAD_TRUNCATED_IMAGES = False
     except (ImportError, OSError) as error:  # OSError: without the system's Pango
         raise NoPrinterError(
             "PDF wants a printer that is not installed.",
