@@ -134,6 +134,11 @@ def lit_at(pose: Pose, x: FloatArray, y: FloatArray) -> FloatArray:
 # --- inside a sea -----------------------------------------------------------------------------------------------------
 
 
+#: Latitudes of a sea that is a band, and whose circle holds ground of others: its southern shore runs past Plato (51.6 N),
+#: which parts it from the Sea of Rains, and past the Alps (common practice, from memory).
+_BANDS = {"Mare Frigoris": (52.0, 66.0)}
+
+
 class SeaGround:
     """Which ground of the frame is of which sea, in the light and in the picture, on a grid of cells."""
 
@@ -151,6 +156,12 @@ class SeaGround:
         )
         self._lit = on & (sun > _IN_LIGHT)
         self.owner = np.where(self._lit, sea_map().owner_at(lat, lon), -1)
+        for sea, (
+            south,
+            north,
+        ) in _BANDS.items():  # elsewhere in its circle no name of it may stand, nor a line to it end
+            beyond = ~((lat > south) & (lat < north))
+            self.owner[(self.owner == sea_map().number[sea]) & beyond] = -1
 
     def mask(self, sea: str) -> BoolArray:
         """The ground of a sea without the holes that islands and young craters make."""

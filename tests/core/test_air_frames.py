@@ -27,6 +27,7 @@ from moondesk.drawing.svg import frame_svg
 from moondesk.drawing.text import set_line
 from moondesk.drawing.theme import NIGHTGLASS
 from moondesk.moon.catalogue import all_features
+from moondesk.moon.geometry import pixel_to_surface
 from moondesk.records import NotFound
 
 SIZES = {"hd": (1920, 1080), "uhd": (3840, 2160), "vertical": (1080, 1920)}
@@ -407,6 +408,17 @@ def test_a_close_up_chooses_its_features_after_it_is_cut():
     assert 3 <= len(named) <= 6
     assert not {m.feature.name for m in beyond} & set(named)
     assert frame.left_out == ()
+
+
+def test_the_sea_of_cold_is_not_named_on_the_sea_of_rains():
+    """South of Plato (51.6 N) lies the Sea of Rains (common practice), though the other's circle reaches there."""
+    rgb, annotation = sample("20261025_013118.jpg")
+    asked = FrameRequest(format=FORMATS["vertical"], zoom=Zoom(38.0, -15.0, 600), texts=TEXTS, seas=9)
+    made = frame_layers(rgb, annotation, asked)
+    for name in (t for layer in made.layers for t in layer.texts if "Frigoris" in t.text):
+        x, y = name.box.middle
+        lat, _ = pixel_to_surface(made.pose, np.array([x - 0.5]), np.array([y - 0.5]))
+        assert np.isnan(lat[0]) or lat[0] > 51.6
 
 
 def test_a_picture_that_is_not_placed_is_shown_with_its_credit_alone():
