@@ -582,7 +582,7 @@ ORDINARY_TOO = (
     (
         "Gibbous moon",
         "Used a Celestron NexStar 6SE with a 2x Barlow and a QHY camera. Best 10% of 1500 frames in "
-        "AutoStakkert, wavelets in Registax.",
+        "one stack, then wavelets.",
     ),
     ("Tonight's moon from Skye", "Minus five and crystal clear. The Cuillin ridge is in the foreground."),
     (
@@ -605,7 +605,7 @@ ORDINARY_TOO = (
     ),
     (
         "Stacked Moon",
-        "Used PIPP and AutoStakkert for the first time, the tutorial on your website was very helpful, thank you.",
+        "Stacked a film of the Moon for the first time, the tutorial on your website was very helpful, thank you.",
     ),
     ("", "Good evening to you all. Can you tell me what the bright rays around the crater at the bottom are called?"),
     ("Gassendi", "Gassendi with its central peaks and rilles. Unfortunately the seeing went downhill soon after."),
