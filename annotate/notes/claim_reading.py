@@ -10,7 +10,7 @@ one before. What is left over of words that nobody reads makes a claim `loose`.
 from __future__ import annotations
 
 import tomllib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from importlib import resources
 
@@ -103,8 +103,9 @@ def _read(text: str, words: ClaimWords) -> Reading:
 def _pieces(items: tuple[Item, ...]) -> list[tuple[Item, ...]]:
     """A sentence cut at commas and conjunctions; the "and" of "between A and B" cuts nothing."""
     pieces: list[list[Item]] = [[]]
-    open_between = False
+    open_between, commas = False, 0
     for item in items:
+        commas += "comma" in item.tags
         if "between" in item.tags:
             open_between = True
         if "split" in item.tags:
@@ -113,7 +114,7 @@ def _pieces(items: tuple[Item, ...]) -> list[tuple[Item, ...]]:
             elif pieces[-1]:
                 pieces.append([])
             continue
-        pieces[-1].append(item)
+        pieces[-1].append(replace(item, clause=commas))
     found = [tuple(p) for p in pieces if p]
     while len(found) > _MOST_PIECES:
         found[-2:] = [found[-2] + found[-1]]
@@ -212,6 +213,8 @@ def _build(form: Form, items: tuple[Item, ...], features: tuple[Feature, ...], i
             loose.append(item.text)
         if item.amount is not None and item.amount.unit not in form.uses and item.amount.unit != "number":
             loose.append(item.text)
+    if _negates(form.kind):
+        loose += _other_clauses_no(form, items)
     amounts = tuple(i.amount for i in items if i.amount)
     return Claim(kind=form.kind, items=items, tags=tags, subjects=subjects, others=others, amounts=amounts,
                  loose=tuple(dict.fromkeys(loose)), text=" ".join(i.text for i in items))  # fmt: skip
@@ -220,6 +223,13 @@ def _build(form: Form, items: tuple[Item, ...], features: tuple[Feature, ...], i
 def _negates(kind: str) -> bool:
     """Whether "not" turns a claim of this kind round."""
     return kind in ("state", "edge_on", "seen", "beside", "orientation", "truth", "rank", "inside", "newly", "when")
+
+
+def _other_clauses_no(form: Form, items: tuple[Item, ...]) -> list[str]:
+    """A "not" that a comma parts from the words it would turn round: "it hasn't seen the Sun yet, it is still dark"."""
+    deciding = {t for need in form.needs for t in need} - {"feature", "feature2", "feature3", "site"}
+    decided = {item.clause for item in items if item.tags & deciding}
+    return [item.text for item in items if "not" in item.tags and decided and item.clause not in decided]
 
 
 def _roles(kind: str, items: tuple[Item, ...], features: tuple[Feature, ...], inherited: tuple[Feature, ...],

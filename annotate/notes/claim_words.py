@@ -52,7 +52,8 @@ class Amount:
 
 @dataclass(frozen=True, kw_only=True)
 class Item:
-    """A phrase of a claim. tags: the classes it may stand for; harmless: changes nothing where no class is asked."""
+    """A phrase of a claim. tags: the classes it may stand for; harmless: changes nothing where no class is asked;
+    clause: how many commas stand before it in its sentence."""
 
     text: str
     tags: frozenset[str] = frozenset()
@@ -61,6 +62,7 @@ class Item:
     value: str = ""
     rank: int = 0
     harmless: bool = False
+    clause: int = 0
 
     @property
     def unread(self) -> bool:

@@ -278,10 +278,10 @@ def test_an_amount_and_what_is_left_of_it_agree() -> None:
 
 @pytest.mark.parametrize(("half", "language"), [(h, c) for h in ("open", "apart") for c in ("en", "bg")])
 def test_claims_in_free_words(half: str, language: str) -> None:
-    """By who wrote no code; of the half "apart" nobody read a sentence."""
+    """By who wrote no code; of the half "apart" one sentence was read, when the words were done."""
     found = counts(half, language)
     assert found["false called true"] == 0
-    assert found["true called false"] <= (half == "apart" and language == "en")
+    assert found["true called false"] == 0
     assert found["understood"] >= 0.9 * found["claims"]
 
 
@@ -300,6 +300,8 @@ def test_of_what_a_claim_speaks(claim: str, names: list[str], kind: str) -> None
 @pytest.mark.parametrize(("claim", "number", "verdict"), [
     ("Ptolemaeus is bigger than its neighbours Alphonsus and Arzachel", 3, "true"),  # each of those compared with
     ("Alphonsus is bigger than Arzachel and Ptolemaeus", 3, "false"),
+    ("Kepler hasn't met the Sun yet, it lies in the dark", 2, "cannot tell"),  # the "not" is another clause's
+    ("Theophilus isn't in the dark", 2, "true"),
     ("Copernicus came into the light yesterday", 4, "true"),  # at 2:34 of the day before, 41 hours ago
     ("The Sun set over Langrenus the day before yesterday", 7, "roughly"),  # 40 hours
     ("The Moon is full the day after tomorrow", 5, "true"),
