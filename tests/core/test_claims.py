@@ -300,7 +300,7 @@ def test_of_what_a_claim_speaks(claim: str, names: list[str], kind: str) -> None
 @pytest.mark.parametrize(("claim", "number", "verdict"), [
     ("Ptolemaeus is bigger than its neighbours Alphonsus and Arzachel", 3, "true"),  # each of those compared with
     ("Alphonsus is bigger than Arzachel and Ptolemaeus", 3, "false"),
-    ("Kepler hasn't met the Sun yet, it lies in the dark", 2, "cannot tell"),  # the "not" is another clause's
+    ("Kepler hasn't seen the Sun yet, it's still in the dark", 2, "cannot tell"),  # the "not" is another clause's
     ("Theophilus isn't in the dark", 2, "true"),
     ("Copernicus came into the light yesterday", 4, "true"),  # at 2:34 of the day before, 41 hours ago
     ("The Sun set over Langrenus the day before yesterday", 7, "roughly"),  # 40 hours
