@@ -362,6 +362,7 @@ def test_the_page_offers_the_usual_tour_and_keeps_another(client, storage, pick)
     assert page.count("<fieldset>") == 5
     assert "Close: Maurolycus" in page
     assert 'option value="Theophilus"' in page
+    assert "moondesk clip 12.1 --out" in page
     form = rows(("as_sent", "", 3, 0), ("named", "", 5, 2), ("close_up", "Theophilus", 6, 3))
     assert press(client, item, "keep", form).status_code == 303
     assert [(v.kind.value, v.feature, v.seconds, v.move_s) for v in kept_tour(storage, item)] == [

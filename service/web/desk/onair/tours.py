@@ -20,6 +20,8 @@ from moondesk.service.jobs.frame_files import WHOLE
 from moondesk.service.programme.credit import sender_of
 from moondesk.service.programme.tour_words import KINDS, title_of, view_of
 from moondesk.service.settings.config import Programme
+from moondesk.service.store.editions import read_edition
+from moondesk.service.store.rundowns import rundown
 from moondesk.service.store.tours import keep_tour, kept_tour
 from moondesk.service.studio.frames import frame_of, options_of
 from moondesk.service.studio.tours import features_for, tour_of, why_not_toured
@@ -52,10 +54,12 @@ class ViewRow:
 
 @dataclass(frozen=True, kw_only=True)
 class TourPage:
-    """notice: why there is no tour, else empty. chosen: whether it is the one on air, and not the usual one offered."""
+    """notice: why there is no tour, else empty. chosen: whether it is the one on air, and not the usual one offered.
+    place: in the rundown, 1 for the first; 0: out of it."""
 
     programme: Programme
     edition: int
+    place: int
     item_id: int
     picture_id: int
     sender: str
@@ -78,6 +82,14 @@ def page(number: int, item_id: int) -> Response:
     page = TourPage(
         programme=config().programme,
         edition=number,
+        place=next(
+            (
+                k
+                for k, i in enumerate(rundown(storage(), read_edition(storage(), number).id).items, 1)
+                if i.id == item.id
+            ),
+            0,
+        ),
         item_id=item_id,
         picture_id=listed.picture.id,
         sender=sender_of(listed.picture.submission.arrival),
