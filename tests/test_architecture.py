@@ -29,6 +29,7 @@ FLOORS = (
     ("service",),
     ("library",),
     ("pipeline", "corrections", "codec"),
+    ("script",),
     ("tour", "ideas"),
     ("exports", "stacking", "comparison", "notes", "shadows", "quality", "duplicates", "drawing"),
     ("visibility", "checks"),
