@@ -146,9 +146,13 @@ class ScriptItem:
 
     kind: ItemKind
     title: Message
-    lines: tuple[Line, ...]
+    paragraphs: tuple[tuple[Line, ...], ...]
     words: int
     seconds: float
+
+    @property
+    def lines(self) -> tuple[Line, ...]:
+        return tuple(line for paragraph in self.paragraphs for line in paragraph)
 
 
 @dataclass(frozen=True, kw_only=True)
