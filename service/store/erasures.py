@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from datetime import datetime
 
 from moondesk.service.arrivals import ARRIVAL_WAYS
-from moondesk.service.store import audit
+from moondesk.service.store import as_run, audit
 from moondesk.service.store.aired import nameless
 from moondesk.service.store.erased_marks import insert_marks
 from moondesk.service.store.letter_facts import drop_erased
@@ -48,6 +48,7 @@ def erase(storage: Storage, submission_ids: Sequence[int], when_utc: datetime, s
             [*ids, *ids, *ids],
         )
         nameless(storage, f"select id from pictures where {mine}", ids)
+        as_run.nameless(storage, f"select id from pictures where {mine}", ids)
         erase_copies(storage, f"select id from pictures where {mine}", ids)
         erase_items(storage, f"select id from pictures where {mine}", ids)
         for table in ("annotations", "jobs"):

@@ -32,6 +32,7 @@ KNOWN = (
     "m029_receipt_mails",
     "m030_driving_links",
     "m031_tours",
+    "m032_as_run",
 )
 
 

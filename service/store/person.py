@@ -119,6 +119,7 @@ class _Reader:
             ],
             "rundown": self._rows("rundown_items where picture_id = ?", picture_id),
             "aired": aired,
+            "air_log": self._rows("air_log where picture_id = ?", picture_id),
         }
 
     def _text(self, k: int) -> list[Any]:

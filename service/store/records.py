@@ -475,6 +475,33 @@ class Appearance:
     place_name: str = ""
 
 
+StepKind = Literal["picture", "plan_b", "blank", "nothing"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class LoggedStep:
+    """What stood on air from then on. layers: (kind, title) over the photograph; credit: as it stood, "" where no name
+    was shown. picture_id None: no picture, or its sender was forgotten."""
+
+    begin_utc: datetime
+    kind: StepKind
+    item_id: int | None = None
+    picture_id: int | None = None
+    view: str = ""
+    feature: str = ""
+    layers: tuple[tuple[str, str], ...] = ()
+    credit: str = ""
+
+
+@dataclass(frozen=True)
+class OnAirTime:
+    """From when to when an edition was on air. end_utc None: it is; who: noted it, "" where it is the edition's plan."""
+
+    begin_utc: datetime
+    end_utc: datetime | None
+    who: str = ""
+
+
 def sender_key(address: str, name: str) -> str:
     """Who sent it, as two submissions are compared: by address, or by name where no address is known."""
     return (address or name).strip().casefold()

@@ -264,3 +264,37 @@ def m031_tours(db: Database) -> None:
         ) strict
         """
     )
+
+
+@migrations()
+def m032_as_run(db: Database) -> None:
+    db.execute(
+        """
+        create table air_log (                        -- each step of the page on air, rehearsals among them, see `as_run`
+            id         integer primary key,
+            edition_id integer not null references editions (id),
+            begin_utc  text not null,
+            kind       text not null check (kind in ('picture', 'plan_b', 'blank', 'nothing')),
+            item_id    integer,                       -- null, and nothing below: no picture, or its sender was forgotten
+            picture_id integer references pictures (id),
+            view       text not null,                 -- as_sent, upright, named, close_up
+            feature    text not null,                 -- what a close-up is about or a light is on
+            layers     text not null,                 -- JSON: [kind, title] of what stood over the photograph
+            credit     text not null
+        ) strict
+        """
+    )
+    db.execute("create index air_log_edition on air_log (edition_id, begin_utc)")
+    db.execute("create index air_log_picture on air_log (picture_id) where picture_id is not null")
+    db.execute(
+        """
+        create table air_times (                      -- when an edition was on air, as somebody at the desk said
+            id         integer primary key,
+            edition_id integer not null references editions (id),
+            begin_utc  text not null,
+            end_utc    text,                          -- null: it is on air
+            who        text not null
+        ) strict
+        """
+    )
+    db.execute("create index air_times_edition on air_times (edition_id, begin_utc)")

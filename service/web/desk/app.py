@@ -35,7 +35,7 @@ from moondesk.service.web.desk.inbox.letters import letters
 from moondesk.service.web.desk.inbox.questions import questions
 from moondesk.service.web.desk.inbox.reply import reply
 from moondesk.service.web.desk.inbox.review import review
-from moondesk.service.web.desk.onair import control
+from moondesk.service.web.desk.onair import as_run, control
 from moondesk.service.web.desk.onair.frames import frames
 from moondesk.service.web.desk.onair.handout import Handout
 from moondesk.service.web.desk.onair.onair import air
@@ -84,6 +84,7 @@ def create_app(
     ):
         app.register_blueprint(part)
     control.install(app)
+    as_run.install(app)
     install_api(app)
     door.install(app, config, load_tokens(config.data_dir), now, clock)
     app.after_request(unkept)

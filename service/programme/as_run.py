@@ -1,0 +1,101 @@
+"""What was really on air and when, from the steps of the page on air and the times between which the edition was on. Pure.
+
+Steps outside those times are rehearsals. Where nobody said when it was on air, the edition's planned time is taken, for as
+long as `AT_MOST`: a proposal, for a person confirms what follows from it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from itertools import groupby
+
+from moondesk.service.store.records import EditionPlan, LoggedStep, OnAirTime
+
+#: A picture that stood in one go for so long was on air: what is only passed on the way to another is gone sooner.
+#: From memory, common practice; two seconds are about what it takes to read a credit of a few words.
+SHOWN_S = 3.0
+#: Of an edition whose end nobody noted.
+AT_MOST = timedelta(minutes=90)
+
+
+@dataclass(frozen=True)
+class Run:
+    """A step that the audience saw, from when to when."""
+
+    begin_utc: datetime
+    end_utc: datetime
+    step: LoggedStep
+
+    @property
+    def seconds(self) -> float:
+        return (self.end_utc - self.begin_utc).total_seconds()
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShownPicture:
+    """A picture that was on air. seconds: in all; longest: in one go; credit_seconds: with its credit; credit: as it
+    stood, the last one."""
+
+    picture_id: int
+    item_id: int
+    begin_utc: datetime
+    seconds: float
+    longest: float
+    credit_seconds: float
+    credit: str
+
+    @property
+    def counts(self) -> bool:
+        return self.longest >= SHOWN_S
+
+
+def times_of(plan: EditionPlan, noted: Sequence[OnAirTime], now: datetime) -> tuple[OnAirTime, ...]:
+    """Between which times the edition was on air: as noted, else as planned; none before it begins. What nobody ended
+    ends by itself, so that steps of the day after are none of it."""
+    begin = plan.recording_utc if plan.kind == "recorded" else plan.air_utc
+    every = noted or ((OnAirTime(begin, None),) if begin else ())
+    ended = (replace(t, end_utc=min(now, t.end_utc or t.begin_utc + AT_MOST)) for t in every)
+    return tuple(t for t in ended if t.end_utc is not None and t.end_utc > t.begin_utc)
+
+
+def runs_of(steps: Sequence[LoggedStep], times: Sequence[OnAirTime]) -> tuple[Run, ...]:
+    """What the audience saw, in order; what stood before the edition went on air counts from then. times: that ended."""
+    found = []
+    for time in times:
+        for at, step in enumerate(steps):
+            following = steps[at + 1].begin_utc if at + 1 < len(steps) else time.end_utc
+            assert following is not None
+            assert time.end_utc is not None
+            begin, end = max(step.begin_utc, time.begin_utc), min(following, time.end_utc)
+            if end > begin:
+                found.append(Run(begin, end, step))
+    return tuple(found)
+
+
+def rehearsed(steps: Sequence[LoggedStep], runs: Sequence[Run]) -> int:
+    """How many steps nobody of the audience saw."""
+    return len(steps) - len({id(run.step) for run in runs})
+
+
+def shown_pictures(runs: Sequence[Run]) -> tuple[ShownPicture, ...]:
+    """Each picture that stood on air, however shortly, in the order of their first times."""
+    found: dict[int, ShownPicture] = {}
+    for picture_id, group in groupby(runs, key=lambda run: run.step.picture_id):
+        stay = tuple(group)
+        if picture_id is None or stay[0].step.item_id is None:
+            continue
+        seconds = sum(run.seconds for run in stay)
+        credited = sum(run.seconds for run in stay if any(kind == "credit" for kind, _ in run.step.layers))
+        before = found.get(picture_id)
+        found[picture_id] = ShownPicture(
+            picture_id=picture_id,
+            item_id=stay[0].step.item_id,
+            begin_utc=before.begin_utc if before else stay[0].begin_utc,
+            seconds=seconds + (before.seconds if before else 0.0),
+            longest=max(seconds, before.longest if before else 0.0),
+            credit_seconds=credited + (before.credit_seconds if before else 0.0),
+            credit=stay[-1].step.credit,
+        )
+    return tuple(found.values())
