@@ -10,6 +10,7 @@ from datetime import datetime
 from moondesk.service.arrivals import ARRIVAL_WAYS
 from moondesk.service.store import as_run, audit
 from moondesk.service.store.aired import nameless
+from moondesk.service.store.episodes import erase_names
 from moondesk.service.store.erased_marks import insert_marks
 from moondesk.service.store.letter_facts import drop_erased
 from moondesk.service.store.opening import erase_copies_from_before
@@ -50,6 +51,7 @@ def erase(storage: Storage, submission_ids: Sequence[int], when_utc: datetime, s
         nameless(storage, f"select id from pictures where {mine}", ids)
         as_run.nameless(storage, f"select id from pictures where {mine}", ids)
         erase_copies(storage, f"select id from pictures where {mine}", ids)
+        erase_names(storage, f"select id from pictures where {mine}", ids)
         erase_items(storage, f"select id from pictures where {mine}", ids)
         for table in ("annotations", "jobs"):
             storage.execute(f"delete from {table} where picture_id in (select id from pictures where {mine})", ids)

@@ -33,6 +33,7 @@ KNOWN = (
     "m030_driving_links",
     "m031_tours",
     "m032_as_run",
+    "m033_episodes",
 )
 
 

@@ -305,6 +305,58 @@ create table tours (                          -- views of a picture in the rundo
     when_utc text not null
 ) strict;
 
+create table episodes (                       -- what is said of an edition, see `episodes`
+    edition_id       integer primary key references editions (id),
+    version          integer not null default 0,  -- raised by each change; a change names the one it was made from
+    words_per_minute integer,                     -- null: nobody has said
+    template         text not null default '',    -- name of the running order that it was made from
+    spoken_utc       text
+) strict;
+
+create table episode_items (
+    id         integer primary key,
+    edition_id integer not null references editions (id),
+    position   integer not null,              -- 1, 2, 3 ... also of those taken out
+    kind       text not null,
+    title      text not null,
+    text       text not null,                 -- as typed, with its marks
+    seconds    integer,                       -- null: by its words
+    sources    text not null,                 -- JSON: where each composed sentence comes from
+    out        integer not null default 0     -- 1: taken out
+) strict;
+create index episode_items_edition on episode_items (edition_id, position);
+
+create table episode_changes (
+    id         integer primary key,
+    edition_id integer not null references editions (id),
+    version    integer not null,              -- the episode's after the change; those of one were made together
+    item_id    integer references episode_items (id) on delete cascade,  -- null: of the episode
+    field      text not null,                 -- see `episode_items`
+    before     text,
+    after      text,
+    who        text not null,
+    when_utc   text not null,
+    undoes     integer                        -- the version that it took back
+) strict;
+create index episode_changes_version on episode_changes (edition_id, version);
+create index episode_changes_item on episode_changes (item_id);
+
+create table episode_pictures (               -- the numbers by which marks call pictures; none is given twice
+    edition_id integer not null references editions (id),
+    number     integer not null,
+    item_id    integer references rundown_items (id) on delete set null,
+    primary key (edition_id, number)
+) strict, without rowid;
+create index episode_pictures_item on episode_pictures (item_id);
+
+create table running_orders (                 -- the programme's own
+    name     text primary key,
+    days     text not null,                   -- JSON: ages of the Moon, in days, for which it is meant
+    shares   text not null,                   -- JSON: [kind, part of the time] in order
+    who      text not null,
+    when_utc text not null
+) strict, without rowid;
+
 create table air_states (                     -- what stands on air, see `air`
     edition_id integer primary key references editions (id),
     at_ms      integer not null,
