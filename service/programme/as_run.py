@@ -7,7 +7,7 @@ long as `AT_MOST`: a proposal, for a person confirms what follows from it.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import groupby
 
@@ -18,6 +18,14 @@ from moondesk.service.store.records import EditionPlan, LoggedStep, OnAirTime
 SHOWN_S = 3.0
 #: Of an edition whose end nobody noted.
 AT_MOST = timedelta(minutes=90)
+
+
+@dataclass(frozen=True)
+class Time:
+    """A stretch that has ended, or that is looked at as if it ended now."""
+
+    begin_utc: datetime
+    end_utc: datetime
 
 
 @dataclass(frozen=True)
@@ -51,24 +59,22 @@ class ShownPicture:
         return self.longest >= SHOWN_S
 
 
-def times_of(plan: EditionPlan, noted: Sequence[OnAirTime], now: datetime) -> tuple[OnAirTime, ...]:
+def times_of(plan: EditionPlan, noted: Sequence[OnAirTime], now: datetime) -> tuple[Time, ...]:
     """Between which times the edition was on air: as noted, else as planned; none before it begins. What nobody ended
     ends by itself, so that steps of the day after are none of it."""
     begin = plan.recording_utc if plan.kind == "recorded" else plan.air_utc
     every = noted or ((OnAirTime(begin, None),) if begin else ())
-    ended = (replace(t, end_utc=min(now, t.end_utc or t.begin_utc + AT_MOST)) for t in every)
-    return tuple(t for t in ended if t.end_utc is not None and t.end_utc > t.begin_utc)
+    ended = (Time(t.begin_utc, min(now, t.end_utc or t.begin_utc + AT_MOST)) for t in every)
+    return tuple(t for t in ended if t.end_utc > t.begin_utc)
 
 
-def runs_of(steps: Sequence[LoggedStep], times: Sequence[OnAirTime]) -> tuple[Run, ...]:
-    """What the audience saw, in order; what stood before the edition went on air counts from then. times: that ended."""
+def runs_of(steps: Sequence[LoggedStep], times: Sequence[Time]) -> tuple[Run, ...]:
+    """What the audience saw, in order; what stood before the edition went on air counts from then."""
     found = []
     for time in times:
-        for at, step in enumerate(steps):
-            following = steps[at + 1].begin_utc if at + 1 < len(steps) else time.end_utc
-            assert following is not None
-            assert time.end_utc is not None
-            begin, end = max(step.begin_utc, time.begin_utc), min(following, time.end_utc)
+        ends = [*(step.begin_utc for step in steps[1:]), time.end_utc]
+        for step, until in zip(steps, ends, strict=False):
+            begin, end = max(step.begin_utc, time.begin_utc), min(until, time.end_utc)
             if end > begin:
                 found.append(Run(begin, end, step))
     return tuple(found)

@@ -10,10 +10,11 @@ from fakes import add_edition
 from test_rundown_store import send
 
 from moondesk.service.programme.air_plan import AirItem, PlannedLayer, PlannedView, plan_of
-from moondesk.service.programme.as_run import rehearsed, runs_of, shown_pictures, times_of
-from moondesk.service.store import as_run, rundowns
+from moondesk.service.programme.as_run import Time, rehearsed, runs_of, shown_pictures, times_of
+from moondesk.service.store import aired, as_run, rundowns
 from moondesk.service.store.forget import forget
-from moondesk.service.store.records import EditionPlan, LoggedStep, OnAirTime
+from moondesk.service.store.records import ConsentRecord, EditionPlan, LoggedStep, OnAirTime
+from moondesk.service.store.submissions import add_consent
 from moondesk.service.web.desk.app import create_app
 from moondesk.service.web.desk.onair import onair
 
@@ -31,7 +32,7 @@ def step(seconds, picture=None, kind="picture", credit="Ida, Graz"):
 
 def test_only_what_stood_while_the_edition_was_on_air_counts_and_a_picture_counts_after_three_seconds():
     steps = (step(-60, 1), step(-5, 2), step(2, 3), step(4.9, 4), step(40, kind="blank"), step(50, 2), step(900, 5))
-    runs = runs_of(steps, (OnAirTime(NOW, after(60), "Ida"),))
+    runs = runs_of(steps, (Time(NOW, after(60)),))
     assert [(r.begin_utc, r.end_utc) for r in runs] == [
         (NOW, after(2)), (after(2), after(4.9)), (after(4.9), after(40)), (after(40), after(50)), (after(50), after(60)),
     ]  # fmt: skip
@@ -47,10 +48,10 @@ def test_only_what_stood_while_the_edition_was_on_air_counts_and_a_picture_count
 def test_when_it_was_on_air_is_as_noted_else_as_planned_and_ends_by_itself():
     plan = EditionPlan(number=12, air_utc=NOW)
     assert times_of(plan, (), after(-1)) == ()
-    assert times_of(plan, (), after(60)) == (OnAirTime(NOW, after(60)),)
+    assert times_of(plan, (), after(60)) == (Time(NOW, after(60)),)
     assert times_of(plan, (), after(86_400))[0].end_utc == after(5_400)
     noted = OnAirTime(after(30), after(90), "Ida")
-    assert times_of(plan, (noted,), after(86_400)) == (noted,)
+    assert times_of(plan, (noted,), after(86_400)) == (Time(after(30), after(90)),)
     assert times_of(EditionPlan(number=12), (), NOW) == ()
 
 
@@ -97,6 +98,17 @@ def test_each_step_of_the_page_on_air_is_logged_and_a_forgotten_senders_names_le
     ]  # fmt: skip
     assert [(s.begin_utc - NOW).total_seconds() for s in logged] == [0, 2, 3, 4, 5]
     assert {s.credit for s in logged[:4]} == {"Ida, Graz"}
+    as_run.set_on_air_time(storage, edition.id, after(-1), after(60), "Ada")
+    page = client.get("/after/12").text
+    assert "Ida, Graz" not in page
+    assert "Taken back" in page
+    add_consent(storage, 1, ConsentRecord(state="given", kind="phone", evidence="Yes.", noted_by="Ada"), NOW)
+    assert "Ida, Graz" in client.get("/after/12").text
+    token = token_of(client, "/add")
+    assert client.post("/after/12/confirm", data={"token": token, "item": item_id}).status_code == 303
+    (line,) = aired.lines(storage)
+    assert (line.credit, line.aired_utc) == ("Ida, Graz", NOW)
+    assert client.post("/after/12/confirm", data={"token": token, "item": item_id}).status_code == 400
     assert logged[0].picture_id == picture
     forget(storage, media, "ida@example.org", after(60))
     left = as_run.steps(storage, edition.id)

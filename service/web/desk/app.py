@@ -25,6 +25,7 @@ from moondesk.service.web.desk.admin.editions import editions
 from moondesk.service.web.desk.admin.feature_names import feature_names
 from moondesk.service.web.desk.admin.people import people
 from moondesk.service.web.desk.admin.settings import audit, settings
+from moondesk.service.web.desk.after.after import after
 from moondesk.service.web.desk.archive.archive import archive
 from moondesk.service.web.desk.archive.history import history
 from moondesk.service.web.desk.coming.coming import coming_evenings
@@ -81,6 +82,7 @@ def create_app(
         air,
         archive,
         history,
+        after,
     ):
         app.register_blueprint(part)
     control.install(app)

@@ -53,7 +53,11 @@ def step_of(plan: AirPlan, stand: Stand, pictures: dict[int, int], begin: dateti
         return LoggedStep(begin_utc=begin, kind="nothing")
     view = shown.item.all_views[shown.view]
     lit = next((layer.title for layer in shown.layers if layer.kind == "spotlight"), "")
-    over = tuple((layer.kind, layer.title) for layer in shown.layers if layer.kind != "picture")
+    over = tuple(
+        (layer.kind, "" if layer.base else layer.title)  # the credit's title is the credit, which has its own field
+        for layer in shown.layers
+        if not layer.base or layer.kind == "credit"
+    )
     spare = stand.plan_b and plan.spare is not None
     return LoggedStep(
         begin_utc=begin,
