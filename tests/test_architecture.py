@@ -90,6 +90,7 @@ RULES_MAY_READ = {
     "service.settings.config",
     "service.store.measured",
     "service.store.records",
+    "service.store.episode_items",
     "service.store.rundown_items",
     "service.texts",
 }

@@ -154,7 +154,7 @@ def without(text: str, drop: Callable[[str], bool]) -> str:
         return text
     for start, end in reversed(gone):
         text = f"{text[:start]}{text[end:].lstrip(' ')}"
-    return re.sub(r"\n[ \t]*\n\s*", "\n\n", text).strip()
+    return re.sub(r"[ \t]*\n[ \t]*\n\s*", "\n\n", text).strip()
 
 
 def move_to(order: Sequence[int], item_id: int, after_id: int) -> list[int]:
