@@ -20,6 +20,7 @@ from babel.messages.pofile import read_po, write_po
 from moondesk.drawing.broadcast import WORDS
 from moondesk.moon.catalogue import all_features
 from moondesk.notes.words import words_of_notes
+from moondesk.script.wordings import sentences
 from moondesk.service.languages import ENGLISH, FOLDER, LANGUAGES, REPLIES_FOLDER, REPLY_LANGUAGES, own_name
 from moondesk.service.languages.catalogue import whole
 
@@ -35,7 +36,7 @@ REPLIES = (
     *(f"service/web/templates/public_{name}.html" for name in ("base", "gone", "question", "tongues")),
 )
 #: Told in English alone so far: no catalogue has these, and no page shows them.
-ENGLISH_ONLY = "annotate/ideas/"
+ENGLISH_ONLY = ("annotate/ideas/", "annotate/script/")
 KEYWORDS = {"say": None, "say_many": (1, 2), "Term": None}
 
 
@@ -55,6 +56,9 @@ def found() -> Iterator[tuple[str | tuple[str, str], str]]:
     for kind in sorted({f.kind for f in all_features()}):
         yield kind, "kinds"
     yield from words_of_tables()
+    if "annotate/script/" not in ENGLISH_ONLY:
+        for sentence in sentences():
+            yield sentence, "annotate/script/data"
 
 
 def words_of_tables() -> Iterator[tuple[str, str]]:

@@ -1,0 +1,72 @@
+"""The wordings of what is said: `data/wordings.toml`, English sentences with places, many for each thing to say.
+
+    [opening.greeting]
+    ways = ["Good evening.", "Good evening. | It is good to have you here."]
+
+A way of several sentences has " | " between them. Two forms of one sentence, by a count, have " || " between them: the
+first is that for one. The sentences are the keys of their translations.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Collection, Mapping
+from functools import cache
+from importlib import resources
+from types import MappingProxyType
+
+from moondesk.notes.messages import Message, Part, say, say_many
+from moondesk.script.records import Cue, Line
+
+
+@cache
+def _table() -> dict[str, tuple[str, ...]]:
+    text = (resources.files("moondesk.script") / "data" / "wordings.toml").read_text(encoding="utf-8")
+    return {
+        f"{group}.{name}": tuple(row["ways"])
+        for group, rows in tomllib.loads(text).items()
+        for name, row in rows.items()
+    }
+
+
+@cache
+def sentences() -> tuple[str | tuple[str, str], ...]:
+    """Every sentence, or pair of forms by a count, each once."""
+    every = (part for ways in _table().values() for way in ways for part in way.split(" | "))
+    forms = (part.split(" || ") for part in every)
+    return tuple(dict.fromkeys(f[0] if len(f) == 1 else (f[0], f[1]) for f in forms))
+
+
+def has(key: str) -> bool:
+    return key in _table()
+
+
+def ways_of(
+    *keys: str,
+    facts: Collection[str] = (),
+    cue: Cue | None = None,
+    count: int | None = None,
+    values: Mapping[str, Part] = MappingProxyType({}),
+    **more: Part,
+) -> tuple[tuple[Line, ...], ...]:
+    """All ways to say something, of one or several tables. The cue goes with the first sentence of each, the facts with
+    all; values, more: what fills places, and evidence. KeyError for a table that there is none of, ValueError where
+    nothing fills a place."""
+    told, parts = tuple(facts), {**values, **more}
+    return tuple(
+        tuple(
+            Line(said=_message(text, count, parts), facts=told, cue=cue if n == 0 else None)
+            for n, text in enumerate(way.split(" | "))
+        )
+        for key in keys
+        for way in _table()[key]
+    )
+
+
+def _message(text: str, count: int | None, values: dict[str, Part]) -> Message:
+    one, parted, many = text.partition(" || ")
+    if not parted:
+        return say(text, **({"count": count} if count is not None else {}), **values)
+    if count is None:
+        raise ValueError(f"no count for {text!r}")
+    return say_many(one, many, count, **values)

@@ -1,0 +1,41 @@
+"""The call for pictures: a request, one easy task, what helps, and the cautions where observing is invited near the Sun."""
+
+from __future__ import annotations
+
+from moondesk.ideas.tonight import predict_tonight
+from moondesk.script.evening import BY_DAY_DEG, shape_of
+from moondesk.script.records import Episode, Passage
+from moondesk.script.wordings import ways_of
+
+#: Table of tasks and of cautions by shape and whether the Moon waxes; "": none.
+TASKS = {
+    ("new", True): "new", ("new", False): "new", ("thin", True): "thin_evening", ("crescent", True): "crescent",
+    ("half", True): "half", ("gibbous", True): "gibbous", ("full", True): "full", ("full", False): "full",
+    ("gibbous", False): "waning", ("half", False): "waning", ("crescent", False): "morning", ("thin", False): "morning",
+}  # fmt: skip
+
+
+def write_call(episode: Episode) -> tuple[Passage, ...]:
+    following = episode.following
+    t = predict_tonight(following.utc, episode.about.place) if following is not None else episode.about
+    task = TASKS[shape_of(t), t.waxing]
+    said = [
+        Passage(key="call:ask", must=True, ways=ways_of("call.ask")),
+        Passage(key="call:task", worth=0.9, ways=ways_of(f"call.task_{task}")),
+        Passage(key="call:how", worth=0.5, ways=ways_of("call.how")),
+    ]
+    caution = caution_of(episode)
+    if caution:
+        said.append(Passage(key="call:caution", must=True, ways=ways_of(f"call.caution_{caution}")))
+    return tuple(said)
+
+
+def caution_of(episode: Episode) -> str:
+    """What has to be said before people go out: the Moon near the Sun, in the morning, by day. "" where nothing has."""
+    t = episode.about
+    shape = shape_of(t)
+    if shape == "new":
+        return "new"
+    if shape in ("thin", "crescent"):
+        return "evening" if t.waxing else "morning"
+    return "day" if BY_DAY_DEG[0] <= t.sky.elongation_deg <= BY_DAY_DEG[1] else ""

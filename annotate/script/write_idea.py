@@ -1,0 +1,37 @@
+"""The idea of the evening, as `moondesk.ideas` tells it: the short telling, and as much of the long one as there is time."""
+
+from __future__ import annotations
+
+from moondesk.ideas.library import IDEAS, tell
+from moondesk.ideas.records import Part, Telling
+from moondesk.script.evening import lead_cue
+from moondesk.script.records import Episode, Line, Passage, Show
+from moondesk.script.wordings import ways_of
+
+SHOWS: dict[str, Show] = {"as sent": "as sent", "turned": "turned", "lines": "lines", "spotlight": "light"}
+
+
+def write_idea(episode: Episode) -> tuple[Passage, ...]:
+    """None where the episode has no idea, or its light cannot show it."""
+    idea = next((i for i in IDEAS if i.key == episode.idea), None)
+    told = tell(idea, episode.about) if idea is not None else None
+    if idea is None or not isinstance(told, Telling):
+        return ()
+    fact = f"idea:{idea.key}"
+    said = [
+        Passage(key="idea:link", must=True, ways=ways_of("idea.link")),
+        Passage(key="idea", must=True, ways=(_lines(episode, told.short, fact),)),
+    ]
+    if told.more:
+        said.append(
+            Passage(key="idea:more", worth=0.9, after="idea", ways=(_lines(episode, told.more, f"more:{idea.key}"),))
+        )
+    return tuple(said)
+
+
+def _lines(episode: Episode, parts: tuple[Part, ...], fact: str) -> tuple[Line, ...]:
+    return tuple(
+        Line(said=said, facts=(fact,), cue=lead_cue(episode, SHOWS[part.screen], part.feature) if k == 0 else None)
+        for part in parts
+        for k, said in enumerate(part.said)
+    )

@@ -1,0 +1,144 @@
+"""What changed since the last episode. "Yesterday" stands only where the history has an episode of the day before; what has
+no history is told of the Moon alone."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+from moondesk.ideas.library import IDEAS
+from moondesk.ideas.tonight import Tonight, predict_tonight, wrap
+from moondesk.moon.catalogue import all_features
+from moondesk.notes.messages import Listed, Name, Number, Part, Term
+from moondesk.records import Feature
+from moondesk.script.evening import changed_ground, has_edge, lead_cue, shape_of, sun_over
+from moondesk.script.records import Episode, Passage, Told
+from moondesk.script.wordings import ways_of
+
+#: Features of the last episode that are taken up again; names in one sentence; titles of ideas in a look back.
+AGAIN, NAMES, TITLES = 3, 3, 6
+#: The Sun must have climbed or sunk by this much, degrees, for it to be worth saying.
+LEAST_STEP = 2.0
+#: The Sun at least this far below, degrees, for ground to be called dark with its rims.
+DARK_DEG = -4.0
+
+
+def write_recap(episode: Episode) -> tuple[Passage, ...]:
+    last = episode.history[-1] if episode.history else None
+    is_yesterday = last is not None and (episode.day - last.day).days == 1
+    if shape_of(episode.about) == "new":
+        return (*_since(episode, last, is_yesterday), *_look_back(episode))
+    t = episode.about
+    before_utc = episode.before.utc if is_yesterday and episode.before is not None else t.when - timedelta(days=1)
+    said: list[Passage] = []
+    if last is not None and not is_yesterday:
+        days = (episode.day - last.day).days
+        if days > 0:
+            said.append(Passage(key="recap:pause", worth=0.4, ways=ways_of("recap.pause", count=days)))
+    said += _light(t, predict_tonight(before_utc, t.place), is_yesterday)
+    said += _since(episode, last, is_yesterday)
+    fresh, gone = changed_ground(t.when - timedelta(days=1), t.when, t.place)
+    for key, some in (("risen", fresh), ("set", gone)):
+        names = tuple(f.name for f in some[:NAMES])
+        if names:
+            said.append(Passage(key=f"recap:{key}", worth=0.25, ways=ways_of(
+                f"recap.{key}", facts=tuple(f"{key}:{n}" for n in names), names=Listed(tuple(Name(n) for n in names)))))  # fmt: skip
+    return tuple(said)
+
+
+def _light(t: Tonight, before: Tonight, is_yesterday: bool) -> list[Passage]:
+    said, tail = [], "_yesterday" if is_yesterday else ""
+    step = 100 * (t.lit - before.lit)
+    if abs(step) >= 1.5:
+        table = f"recap.{'grown' if step > 0 else 'shrunk'}{tail}"
+        said.append(Passage(key="recap:percent", worth=0.8 if is_yesterday else 0.4, ways=ways_of(
+            table, facts=(f"lit:{before.when:%Y-%m-%d}",), before=Number(100 * before.lit), utc=f"{before.when:%Y-%m-%dT%H:%M:%SZ}")))  # fmt: skip
+    if has_edge(t) and has_edge(before) and t.waxing == before.waxing:
+        moved = wrap(before.edge_lon_deg - t.edge_lon_deg)
+        said.append(Passage(key="recap:moved", worth=0.4 if is_yesterday else 0.2, ways=ways_of(
+            f"recap.moved{tail}", facts=("moved:edge",), degrees=Number(moved), utc=f"{before.when:%Y-%m-%dT%H:%M:%SZ}")))  # fmt: skip
+    return said
+
+
+def _since(episode: Episode, last: Told | None, is_yesterday: bool) -> list[Passage]:
+    """What became of the features that the last episode pointed at, and its idea."""
+    if last is None or (episode.day - last.day).days > 10:
+        return []
+    t, when = episode.about, Term("yesterday") if is_yesterday else Term("last time")
+    known = {f.name: f for f in all_features() if f.name in last.shown and f.parent is None}
+    found = []
+    for feature in sorted(known.values(), key=lambda f: -f.size_km):
+        sun, before = sun_over(t, feature), _sun_then(episode, last, feature)
+        parts: dict[str, Part] = {"name": Name(feature.name), "when": when, "before": Number(before, 2)}
+        if sun <= DARK_DEG and before > 0:
+            found.append(
+                (
+                    2.0,
+                    feature,
+                    ways_of("recap.dark", facts=(f"since:{feature.name}",), sun=Number(sun, 2), values=parts),
+                )
+            )
+        elif abs(sun - before) >= LEAST_STEP and sun >= 1.5 and before > 0 and feature.kind == "crater":
+            table = "recap.higher" if sun > before else "recap.lower"
+            cue = lead_cue(episode, "light", feature.name) if feature.name in t.ground else None
+            found.append((1.0 if sun < 30 else 0.5, feature, ways_of(table, facts=(f"since:{feature.name}",), cue=cue, degrees=Number(sun), values=parts)))  # fmt: skip
+    found.sort(key=lambda f: (-f[0], -f[1].size_km, f[1].name))
+    said = [
+        Passage(key=f"recap:{f.name}", worth=0.7 - 0.15 * n, ways=ways) for n, (_, f, ways) in enumerate(found[:AGAIN])
+    ]
+    title = next((i.title for i in IDEAS if i.key == last.idea), None)
+    if title is not None:
+        said.append(Passage(key="recap:idea", worth=0.3, ways=ways_of("recap.idea", facts=(f"again:{last.idea}",), title=title, when=when)))  # fmt: skip
+    return said
+
+
+def _sun_then(episode: Episode, last: Told, feature: Feature) -> float:
+    when = last.utc if last.utc is not None else episode.about.when - (episode.day - last.day)
+    return sun_over(predict_tonight(when, episode.about.place), feature)
+
+
+def _look_back(episode: Episode) -> tuple[Passage, ...]:
+    """On evenings without a Moon: what was seen in this lunation, by the history."""
+    t = episode.about
+    # before new Moon the lunation that ends, after it the one that has ended
+    begun = t.phases.new_moon_utc if t.age_days > 15 else t.phases.new_moon_utc - timedelta(days=29.6)
+    month = [told for told in episode.history if begun.date() <= told.day < episode.day]
+    known = {f.name: f for f in all_features()}
+    places = [known[n] for n in sorted({n for told in month for n in told.shown}) if n in known]
+    craters = [f for f in places if f.kind == "crater" and f.size_km]
+    said: list[Passage] = []
+    if len(places) >= 4:
+        said.append(
+            Passage(
+                key="back:places", worth=0.7, ways=ways_of("recap.places", facts=("back:places",), count=len(places))
+            )
+        )
+    if len(craters) >= 4:
+        for key, feature, number in (
+            ("largest", max(craters, key=lambda f: f.size_km), "km"),
+            ("smallest", min(craters, key=lambda f: f.size_km), "km"),
+            ("northernmost", max(craters, key=lambda f: f.lat_deg), "degrees"),
+            ("southernmost", min(craters, key=lambda f: f.lat_deg), "degrees"),
+        ):
+            value = Number(feature.size_km) if number == "km" else Number(abs(feature.lat_deg))
+            if number == "degrees" and (feature.lat_deg > 0) != (key == "northernmost"):
+                continue
+            said.append(Passage(key=f"back:{key}", worth=0.5, after="back:places", ways=ways_of(
+                f"recap.{key}", facts=(f"back:{key}",), name=Name(feature.name), values={number: value})))  # fmt: skip
+        if t.lit < 0.01:
+            said.append(
+                Passage(
+                    key="back:dark",
+                    worth=0.5,
+                    after="back:places",
+                    ways=ways_of("recap.all_dark", facts=("back:dark",)),
+                )
+            )
+    titles = {i.key: i.title for i in IDEAS}
+    ideas = [told.idea for told in month if told.idea in titles]
+    if len(ideas) >= 3:
+        said.append(
+            Passage(key="back:ideas", worth=0.6, ways=ways_of("recap.ideas", facts=("back:ideas",), count=len(ideas)))
+        )
+        for key in ideas[:: max(1, len(ideas) // TITLES)][:TITLES]:
+            said.append(Passage(key=f"back:idea {key}", worth=0.3, after="back:ideas", ways=ways_of("recap.one_idea", facts=(f"back:{key}",), title=titles[key])))  # fmt: skip
+    return tuple(said)

@@ -1,0 +1,133 @@
+"""What the next evening brings, and, where there is time, the evenings after it: ground that the light reaches or leaves."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+from moondesk.ephemeris.aspect import aspect_at
+from moondesk.ephemeris.phases import principal_phases
+from moondesk.ideas.tonight import predict_tonight
+from moondesk.notes.feature_notes import LONG_CRATERS
+from moondesk.notes.messages import Listed, Name, Number, Part, Term
+from moondesk.records import Feature, Place
+from moondesk.script.evening import (
+    MONTHS,
+    PHASES,
+    YOUNG_DEG,
+    changed_ground,
+    has_edge,
+    lead_cue,
+    likened,
+    shape_of,
+    weekday_of,
+)
+from moondesk.script.records import Episode, Passage
+from moondesk.script.wordings import ways_of
+
+#: Names told for the next evening; for each of the evenings after it, and how many of these.
+NEXT, LATER, EVENINGS = 3, 2, 12
+
+
+def write_tomorrow(episode: Episode) -> tuple[Passage, ...]:
+    said: list[Passage] = []
+    following = episode.following
+    if following is not None and shape_of(episode.about) != "new":
+        said += _next_evening(episode, following.utc, (following.day - episode.day).days)
+    said += _phases(episode)
+    return (*said, *_later(episode))
+
+
+def _next_evening(episode: Episode, utc: datetime, days: int) -> list[Passage]:
+    t = episode.about
+    then = predict_tonight(utc, t.place)
+    said: list[Passage] = []
+    if episode.lead and days == 1 and has_edge(then):
+        cue = lead_cue(episode, "tomorrow", is_first=True)
+        said.append(Passage(key="tomorrow:drawing", worth=0.8, ways=ways_of("tomorrow.drawing", cue=cue)))
+    parts: dict[str, Part] = {"percent": Number(100 * then.lit), "utc": f"{utc:%Y-%m-%dT%H:%M:%SZ}"}
+    fact = (f"lit:{utc:%Y-%m-%d}",)
+    if days != 1:
+        ways = ways_of(
+            "tomorrow.next_time", facts=fact, day=weekday_of(episode.day + timedelta(days=days)), values=parts
+        )
+        said.append(Passage(key="tomorrow:percent", worth=0.8, ways=ways))
+        return said if days <= 7 else []
+    if then.lit >= 0.02:
+        table = "grown" if then.lit > t.lit else "shrunk"
+        said.append(
+            Passage(key="tomorrow:percent", worth=0.8, ways=ways_of(f"tomorrow.{table}", facts=fact, values=parts))
+        )
+    fresh, gone = changed_ground(t.when, utc, t.place)
+    some = [("reached", f) for f in fresh[:NEXT]] + [("left", f) for f in gone[:NEXT]]
+    for n, (kind, feature) in enumerate(some):
+        key = f"tomorrow:{feature.name}"
+        said.append(Passage(key=key, worth=0.8 - 0.2 * n, must=n == 0, ways=ways_of(
+            f"tomorrow.{kind}", facts=(f"next:{feature.name}",), name=Name(feature.name))))  # fmt: skip
+        said += _size(feature, key, "tomorrow.size", 0.4, t.place)
+    return said
+
+
+def _size(feature: Feature, after: str, table: str, worth: float, place: Place | None) -> list[Passage]:
+    if feature.kind != "crater" or feature.name in LONG_CRATERS:
+        return []
+    ways = ways_of(table, facts=(f"size:{feature.name}",), name=Name(feature.name), km=Number(feature.size_km))
+    said = [Passage(key=f"{after}:size {feature.name}", worth=worth, after=after, ways=ways)]
+    pair = likened(feature.size_km, place)
+    if pair is not None:
+        ways = ways_of("tomorrow.like", facts=(f"like:{feature.name}",), here=Term(pair[0]), there=Term(pair[1]), km=Number(feature.size_km))  # fmt: skip
+        said.append(
+            Passage(
+                key=f"{after}:like {feature.name}", worth=worth / 2, after=f"{after}:size {feature.name}", ways=ways
+            )
+        )
+    return said
+
+
+def _phases(episode: Episode) -> list[Passage]:
+    """The next principal phases by date: one for most evenings, all four for those without a Moon."""
+    t = episode.about
+    count = 4 if shape_of(t) == "new" else 1
+    coming = principal_phases(t.when + timedelta(hours=1), t.when + timedelta(days=31))[:count]
+    said = []
+    for n, phase in enumerate(coming):
+        day = phase.utc.date()
+        said.append(Passage(key=f"calendar:{phase.kind}", worth=0.45 - 0.05 * n, ways=ways_of(
+            "tomorrow.calendar", facts=(f"calendar:{phase.kind}",), phase=PHASES[phase.kind], date_day=day.day, month=MONTHS[day.month - 1],
+            utc=f"{phase.utc:%Y-%m-%dT%H:%M:%SZ}")))  # fmt: skip
+    return said
+
+
+def _later(episode: Episode) -> list[Passage]:
+    """Evening by evening, at the hour of this one; of little worth, for evenings with time to spare."""
+    t, is_new = episode.about, shape_of(episode.about) == "new"
+    said: list[Passage] = []
+    young = False
+    first = 1 if is_new else 2
+    for k in range(first, EVENINGS if is_new else 5):
+        utc, day = t.when + timedelta(days=k), episode.day + timedelta(days=k)
+        if k > 6 and not is_new:
+            break
+        sky = aspect_at(utc, t.place)
+        then = predict_tonight(utc, t.place)
+        if is_new and then.waxing and not young and sky.elongation_deg >= YOUNG_DEG and k <= 6:
+            young = True
+            said.append(Passage(key="ahead:young", worth=0.95, ways=ways_of(
+                "tomorrow.young", facts=("ahead:young",), day=weekday_of(day), elongation=Number(sky.elongation_deg, 1))))  # fmt: skip
+            said.append(
+                Passage(key="ahead:young how", worth=0.5, after="ahead:young", ways=ways_of("tomorrow.young_how"))
+            )
+        if then.lit < 0.03 or not has_edge(then):
+            continue
+        fresh, gone = changed_ground(utc - timedelta(days=1), utc, t.place)
+        kind, some = ("reached", fresh[:LATER]) if fresh else ("left", gone[:LATER])
+        if not some:
+            continue
+        key, worth = f"ahead:{k}", (0.5 if is_new else 0.12) - 0.01 * k
+        said.append(Passage(key=key, worth=worth, ways=ways_of(
+            f"tomorrow.ahead_{kind}", facts=tuple(f"ahead:{f.name}" for f in some), day=weekday_of(day),
+            names=Listed(tuple(Name(f.name) for f in some)), days=k)))  # fmt: skip
+        said.append(Passage(key=f"{key}:percent", worth=worth * 0.6, after=key, ways=ways_of(
+            "tomorrow.ahead_percent", percent=Number(100 * then.lit), utc=f"{utc:%Y-%m-%dT%H:%M:%SZ}")))  # fmt: skip
+        for feature in some:
+            said += _size(feature, key, "tomorrow.ahead_size", worth * 0.8, t.place) if feature.kind == "crater" else []
+    return said
