@@ -19,6 +19,8 @@ EXIT_CODES = "Exit codes: 0 all went well, 1 some pictures could not be read, 2 
 COMMANDS: Mapping[str, str] = MappingProxyType(
     {
         "account": "Accounts of the desk: list, add one, set a forgotten password anew.",
+        "after": "Write what remains of EDITION: the log of what was on air, chapters, subtitles, credits, a spelling list, and "
+        "the evening's page.",
         "backup": "Copy the store and all originals into a folder, hashes checked; it may be in use meanwhile.",
         "clip": "Write a film of one picture: its views and the moves between them.",
         "card": "Write PICTURE (its number) as a card for its sender: north up, a few names, the sender's own name.",

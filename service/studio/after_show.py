@@ -9,7 +9,7 @@ from datetime import datetime
 from moondesk.service.programme.as_run import Run, ShownPicture, Time, rehearsed, runs_of, shown_pictures, times_of
 from moondesk.service.programme.credit import credit_words, sender_of
 from moondesk.service.programme.permission import reasons_not_to_air
-from moondesk.service.store import as_run, rundowns
+from moondesk.service.store import as_run, episodes, rundowns
 from moondesk.service.store.pictures import list_by_id
 from moondesk.service.store.records import Edition, ListedPicture, OnAirTime
 from moondesk.service.store.rundown_items import RundownItem
@@ -103,7 +103,7 @@ def after_show(studio: Studio, edition: Edition, now: datetime) -> AfterShow:
 
 def confirm(studio: Studio, show: AfterShow, item_ids: Collection[int], who: str, now: datetime) -> int:
     """Note that pictures of `to_confirm` were on air, each from when it was, with its frame and the credit as it stood;
-    how many. What may not be shown any more is not noted."""
+    how many. What may not be shown any more is not noted. What was written to be said counts as spoken then."""
     count = 0
     for picture in show.to_confirm:
         if picture.item.id not in item_ids or picture.shown is None:
@@ -112,4 +112,6 @@ def confirm(studio: Studio, show: AfterShow, item_ids: Collection[int], who: str
         as_it_stood = {k: replace(v, credit=picture.shown.credit or v.credit) for k, v in kept.items()}
         began = picture.shown.begin_utc
         count += rundowns.note_aired(studio.storage, show.edition.id, [picture.item.id], began, who, now, as_it_stood)
+    if count:
+        episodes.note_spoken(studio.storage, show.edition.id, show.times[0].begin_utc)
     return count

@@ -123,7 +123,7 @@ ROUTES: Mapping[str, Least] = MappingProxyType(
         "after.switch": "helper",
         "after.set_times": "helper",
         "after.confirm_seen": "helper",
-        "after.as_run_csv": "helper",
+        "after.file": "helper",
         "drop.form": "helper",
         "drop.send": "helper",
         "drop.added": "helper",

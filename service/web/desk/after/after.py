@@ -9,8 +9,8 @@ from zoneinfo import ZoneInfo
 from flask import Blueprint, Response, redirect, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
-from moondesk.service.csv_safe import csv_text
-from moondesk.service.errors import BadInputError
+from moondesk.service.errors import BadInputError, NotStoredError
+from moondesk.service.exports.after_show_files import has_text, remaining_file, what_stood
 from moondesk.service.programme.as_run import Run
 from moondesk.service.programme.editions import next_to_air
 from moondesk.service.programme.rundown import length_words
@@ -34,7 +34,16 @@ DONE = {
     "confirmed": "Noted. The senders' receipts say that their pictures were on air.",
 }
 VIEWS = {"as_sent": "as sent", "upright": "upright", "named": "with names", "close_up": "close-up"}
-COLUMNS = ("begin_utc", "end_utc", "seconds", "what", "view", "feature", "layers", "credit")
+#: Files that remain, with what each is for.
+FILES = (
+    ("chapters.txt", "Chapters, for a video’s description"),
+    ("chapters.vtt", "Chapters, for a player"),
+    ("subtitles.srt", "Subtitles (SRT)"),
+    ("subtitles.vtt", "Subtitles (WebVTT)"),
+    ("credits.txt", "Credits: everyone whose picture was on air, as each wishes to be named"),
+    ("spelling.csv", "Spelling list for who writes captions"),
+    ("as-run.csv", "What was on air, as a table"),
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -82,6 +91,7 @@ class AfterPage:
     rehearsed: int
     pictures: tuple[PictureView, ...]
     to_confirm: int
+    files: tuple[tuple[str, str], ...]
     done: str
     notice: str
 
@@ -137,28 +147,17 @@ def confirm_seen(number: int) -> AnyResponse:
     return _back(number, "confirmed")
 
 
-@after.get(f"/after/{NUMBER}/as-run.csv")
-def as_run_csv(number: int) -> Response:
-    """The log of what the audience saw."""
-    show = after_show(studio(), read_edition(storage(), number), sessions.now())
-    names = _names(show)
-    rows = [
-        (
-            run.begin_utc.isoformat(timespec="milliseconds"),
-            run.end_utc.isoformat(timespec="milliseconds"),
-            round(run.seconds, 1),
-            _what(run, names),
-            run.step.view,
-            run.step.feature,
-            ", ".join(title for _, title in run.step.layers if title),
-            run.step.credit if run.step.item_id in names else "",
-        )
-        for run in show.runs
-    ]
+@after.get(f"/after/{NUMBER}/files/<name>")
+def file(number: int, name: str) -> Response:
+    """One of the files that remain."""
+    data = remaining_file(studio(), read_edition(storage(), number), name, sessions.now())
+    if data is None:
+        raise NotStoredError("There is no such file.", "Go back to the edition's page.")
+    kind = name.rpartition(".")[2]
     return Response(
-        csv_text(COLUMNS, rows),
-        mimetype="text/csv",
-        headers={"Content-Disposition": f'attachment; filename="as-run-{number}.csv"'},
+        data,
+        mimetype={"vtt": "text/vtt", "srt": "application/x-subrip", "csv": "text/csv"}.get(kind, "text/plain"),
+        headers={"Content-Disposition": f'attachment; filename="{number}-{name}"'},
     )
 
 
@@ -198,6 +197,7 @@ def _page(number: int) -> str:
             rehearsed=show.rehearsed,
             pictures=tuple(_picture(p, p in show.to_confirm) for p in show.pictures),
             to_confirm=len(show.to_confirm),
+            files=FILES if has_text(studio(), edition) else tuple(f for f in FILES if "subtitles" not in f[0]),
             done=DONE.get(request.args.get("done", ""), ""),
             notice="",
         ),
@@ -209,23 +209,13 @@ def _names(show: AfterShow) -> dict[int, str]:
     return {p.item.id: p.sender for p in show.pictures if not p.stops}
 
 
-def _what(run: Run, names: dict[int, str]) -> str:
-    match run.step.kind:
-        case "blank":
-            return "Blank"
-        case "nothing":
-            return "Nothing"
-    of = names.get(run.step.item_id or 0, "A picture that was taken back")
-    return f"Plan B: {of}" if run.step.kind == "plan_b" else of
-
-
 def _run(run: Run, names: dict[int, str], zone: ZoneInfo) -> RunView:
     layers = [title for kind, title in run.step.layers if kind != "spotlight" and title != run.step.feature]
     view = VIEWS.get(run.step.view, run.step.view)
     return RunView(
         at=f"{run.begin_utc.astimezone(zone):%H:%M:%S}",
         seconds=f"{run.seconds:.0f} s",
-        what=_what(run, names),
+        what=what_stood(run, names),
         how=", ".join(filter(None, (" ".join((view, run.step.feature)).strip(), *layers))),
         credit=run.step.credit if run.step.item_id in names else "",
     )
