@@ -1,4 +1,4 @@
-"""The wordings of what is said: `data/wordings.toml`, English sentences with places, many for each thing to say.
+"""The wordings of what is said: `data/wordings*.toml`, English sentences with places, many for each thing to say.
 
     [opening.greeting]
     ways = ["Good evening.", "Good evening. | It is good to have you here."]
@@ -21,12 +21,16 @@ from moondesk.script.records import Cue, Line
 
 @cache
 def _table() -> dict[str, tuple[str, ...]]:
-    text = (resources.files("moondesk.script") / "data" / "wordings.toml").read_text(encoding="utf-8")
-    return {
-        f"{group}.{name}": tuple(row["ways"])
-        for group, rows in tomllib.loads(text).items()
-        for name, row in rows.items()
-    }
+    """Of every `wordings*.toml`. ValueError where two have a table of one name."""
+    folder = resources.files("moondesk.script") / "data"
+    table: dict[str, tuple[str, ...]] = {}
+    for file in sorted((f for f in folder.iterdir() if f.name.startswith("wordings")), key=lambda f: f.name):
+        for group, rows in tomllib.loads(file.read_text(encoding="utf-8")).items():
+            for name, row in rows.items():
+                if f"{group}.{name}" in table:
+                    raise ValueError(f"two tables of wordings are called {group}.{name}")
+                table[f"{group}.{name}"] = tuple(row["ways"])
+    return table
 
 
 @cache

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
+from datetime import timedelta
 
 from moondesk.ideas.tonight import Tonight
 from moondesk.moon.geometry import unit_vector
 from moondesk.notes.messages import Name, Number, Part, Term
-from moondesk.script.evening import hour_of
+from moondesk.script.evening import MONTHS, hour_of
 from moondesk.script.records import Cue, Episode, EpisodePicture, Passage
 from moondesk.script.wordings import ways_of
 
@@ -48,6 +49,7 @@ def _one(episode: Episode, picture: EpisodePicture, used: set[str]) -> list[Pass
     credit: dict[str, Part] = {"credit": Name(picture.credit)} if picture.credit else {}
     if picture.newcomer:
         said.append(Passage(key=f"{n}:newcomer", worth=0.5, ways=ways_of(f"pictures.newcomer{tail}", values=credit)))
+    said += _date(episode, picture)
     hour = hour_of(picture.when, picture.place) if picture.when else None
     if hour is not None and hour != "evening":
         said.append(
@@ -86,6 +88,20 @@ def _one(episode: Episode, picture: EpisodePicture, used: set[str]) -> list[Pass
     elif not isinstance(picture.about, Tonight):
         said.append(Passage(key=f"{n}:not placed", worth=0.6, ways=ways_of("pictures.not_placed")))
     return said
+
+
+def _date(episode: Episode, picture: EpisodePicture) -> list[Passage]:
+    """The evening of a picture that is not of this episode's."""
+    if picture.when is None:
+        return []
+    # a night belongs to the evening on which it began
+    east = picture.place.longitude_deg if picture.place is not None else 0.0
+    day = (picture.when + timedelta(hours=east / 15.0 - 12.0)).date()
+    if abs((day - episode.day).days) <= (1 if picture.place is None else 0) or picture.number == episode.lead:
+        return []
+    parts: dict[str, Part] = {"date_day": day.day, "month": MONTHS[day.month - 1]}
+    key = f"picture {picture.number}:date"
+    return [Passage(key=key, must=True, ways=ways_of("pictures.date", facts=(f"date:{key}",), values=parts))]
 
 
 def _in_the_sky(picture: EpisodePicture) -> list[Passage]:

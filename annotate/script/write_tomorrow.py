@@ -63,7 +63,8 @@ def _next_evening(episode: Episode, utc: datetime, days: int) -> list[Passage]:
         key = f"tomorrow:{feature.name}"
         said.append(Passage(key=key, worth=0.8 - 0.2 * n, must=n == 0, ways=ways_of(
             f"tomorrow.{kind}", facts=(f"next:{feature.name}",), name=Name(feature.name))))  # fmt: skip
-        said += _size(feature, key, "tomorrow.size", 0.4, t.place)
+        if n < 2:
+            said += _size(feature, key, "tomorrow.size", 0.4 - 0.2 * n, t.place)
     return said
 
 

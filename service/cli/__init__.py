@@ -43,6 +43,8 @@ COMMANDS: Mapping[str, str] = MappingProxyType(
         "retry": "Try again what was refused or put aside, and place it: after an extra was installed, or a fault "
         "mended.",
         "rundown": "Write EDITION's rundown: order, times, frames (PDF), credits, pronunciation, notes.",
+        "script": "Write EDITION's script, a text to be spoken: its pictures, one idea, a walk over the Moon, what comes "
+        "next.",
         "send": "Send approved replies through the mail server of [smtp] in moondesk.toml.",
         "serve": "Serve the desk, and place what comes in: to this machine, and by https to others once it has "
         "accounts.",

@@ -43,6 +43,11 @@ class Language:
     names: Mapping[str, LocalName] = field(default_factory=dict)
 
     @property
+    def spoken(self) -> Spoken:
+        """The same for what is read out: a name in one form, not two."""
+        return Spoken(self.code, self.names)
+
+    @property
     def between(self) -> str:
         """What stands between two sentences: nothing in Japanese (JIS X 4051 has no space there)."""
         return "" if self.code == "ja" else " "
@@ -113,6 +118,14 @@ class Language:
             return ()
         keys = dict.fromkeys(key for said in sentences for key in _keys(said))
         return tuple(key for key in keys if key not in _messages(self.code) and _has_words(key))
+
+
+@dataclass(frozen=True)
+class Spoken(Language):
+    """A language for what is spoken: of a name its local form, or else the IAU's."""
+
+    def name(self, iau: str) -> str:
+        return self.local_name(iau) or iau
 
 
 def _has_words(key: str) -> bool:
