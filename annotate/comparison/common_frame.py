@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from moondesk.drawing.background import Lookup
 from moondesk.drawing.sampling import Sampler, within
 from moondesk.drawing.upright import NO_PICTURE
 from moondesk.moon.geometry import disc_axes, disc_to_pixel, lift, pixel_to_disc, project, unit_vector
@@ -122,6 +123,16 @@ def into_frame(rgb: ByteArray, picture: Framed, frame: Pose, size_px: int = 1000
     out[off] = np.rint(out[off] * sky[off][:, None]).astype(np.uint8)
     out[~off & ~at.framed] = NO_PICTURE
     return InFrame(out, at.covered, at.framed)
+
+
+def lookup_into(picture: Framed, frame: Pose) -> Lookup:
+    """What of a picture each pixel of a frame of that pose shows, its own rim carried on to the frame's limb."""
+
+    def lookup(xs: FloatArray, ys: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        at = _look_up(picture, frame, xs, ys)
+        return at.x, at.y, np.hypot((xs - frame.x) / frame.radius_px, (ys - frame.y) / frame.radius_px)
+
+    return lookup
 
 
 @dataclass(frozen=True, eq=False)

@@ -14,21 +14,16 @@ from fractions import Fraction
 import cv2
 import numpy as np
 
-from moondesk.drawing.areas import rounded_rectangle
 from moondesk.drawing.background import lay
-from moondesk.drawing.boxes import TurnedBox
 from moondesk.drawing.broadcast import frame_layers
 from moondesk.drawing.frame import AirFrame, Format, FrameRequest, slug
 from moondesk.drawing.paint import paint
 from moondesk.drawing.shapes import Shape
-from moondesk.drawing.text import wrap_text
-from moondesk.drawing.theme import Theme
-from moondesk.drawing.typefaces import BOLD, CAP
-from moondesk.moon.geometry import pixel_to_disc
 from moondesk.records import Annotation, ByteArray, Feature, Float32Array, FloatArray, NotFound, Pose
 from moondesk.tour.camera import Camera, camera_for, lookup_of, pose_in
 from moondesk.tour.moves import Move, affine_between, ease, make_move
 from moondesk.tour.relit import RelitDisc
+from moondesk.tour.rendered import caption, level_sky
 from moondesk.tour.rider import rider
 from moondesk.tour.spotlight import dimmed, light_mask
 from moondesk.tour.views import Tour, View, ViewKind, request_for
@@ -40,8 +35,8 @@ _OUT, _IN = 0.22, 0.78
 #: A layer that is revealed fades in within so many seconds; the next begins so much later; all stand after so much of
 #: the view's time.
 _FADE_S, _NEXT_S, _ALL_BY = 0.4, 0.45, 0.5
-#: Seconds that a picture stands before its light moves, and after; height of the capitals of its words.
-RELIT_BEFORE_S, RELIT_AFTER_S, _CAPTION_CAP = 1.5, 2.5, 32.0
+#: Seconds that a picture stands before its light moves, and after.
+RELIT_BEFORE_S, RELIT_AFTER_S = 1.5, 2.5
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -135,19 +130,6 @@ def frames(clip: Clip) -> Iterator[ByteArray]:
             count += 1
         drawn += length
         shot = coming
-
-
-def level_sky(rgb: ByteArray, annotation: Annotation) -> ByteArray:
-    """The picture with its night sky's glow taken off once for all: what a single frame takes off hangs on how much of
-    the sky is in it, and would change under way."""
-    pose = annotation.pose
-    if pose is None or not annotation.status.facts.is_named:
-        return rgb
-
-    def lookup(x: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-        return x, y, np.hypot(*pixel_to_disc(pose, x, y))
-
-    return lay(rgb, lookup, Format("hd", annotation.width, annotation.height), 1.0).rgb
 
 
 def _must(shot: Shot | NotFound) -> Shot:
@@ -376,8 +358,9 @@ def relit_frames(clip: Clip, hours: float, seconds: float, words: str) -> Iterat
     a picture that cannot be lit anew (see `why_not_relit`) or words without letters."""
     clip = replace(clip, rgb=level_sky(clip.rgb, clip.annotation))
     shot = _must(shoot(clip, View(kind=ViewKind.UPRIGHT)))
-    caption = _painted(_caption(words, clip.format, clip.whole.theme), clip.format)
-    if caption is None or shot.camera is None:
+    moon_x = shot.camera.x if shot.camera else 0.0
+    said = _painted(caption(words, clip.format, clip.whole.theme, moon_x), clip.format)
+    if said is None or shot.camera is None:
         raise ValueError("a rendering bears words that say so, and wants a placed picture")
     disc, drawn, ground = RelitDisc(clip.rgb, clip.annotation), -1.0, shot.ground
     for n in range(relit_count(clip.rate, seconds)):
@@ -389,24 +372,10 @@ def relit_frames(clip: Clip, hours: float, seconds: float, words: str) -> Iterat
         canvas = _Canvas(clip, ground)
         for sheet in shot.sheets:
             canvas.add(sheet, 1.0)
-        canvas.add(caption, min(1.0, max(0.0, (t - RELIT_BEFORE_S + 2 * _FADE_S) / _FADE_S)))
+        canvas.add(said, min(1.0, max(0.0, (t - RELIT_BEFORE_S + 2 * _FADE_S) / _FADE_S)))
         yield canvas.done()
 
 
 def relit_count(rate: Fraction, seconds: float) -> int:
     """How many frames `relit_frames` gives."""
     return round(Fraction(RELIT_BEFORE_S + seconds + RELIT_AFTER_S).limit_denominator(1000) * rate)
-
-
-def _caption(words: str, fmt: Format, theme: Theme) -> tuple[Shape, ...]:
-    """Words on a plate at the frame's upper left, beside a whole Moon; none where no typeface has their signs."""
-    lines = wrap_text(words, _CAPTION_CAP * fmt.unit / CAP, BOLD, (0.9 if fmt.upright else 0.34) * fmt.safe.width, 4)
-    if isinstance(lines, NotFound):
-        return ()
-    step, pad, safe = lines[0].size_px * 1.28, 18.0 * fmt.unit, fmt.safe
-    width = max(line.ink.x1 for line in lines)
-    box = TurnedBox(safe.x0 - pad, safe.y0, safe.x0 + width + pad, safe.y0 + step * len(lines) + 1.2 * pad)
-    shapes: list[Shape] = [rounded_rectangle(box, 6 * fmt.unit, theme.plate)]
-    for k, line in enumerate(lines):
-        shapes.append(line.at(safe.x0, safe.y0 + 0.6 * pad + step * (k + 0.5) + line.cap_px / 2, theme.text)[0])
-    return tuple(shapes)

@@ -10,6 +10,7 @@ from moondesk.drawing.frame import FrameRequest, Zoom
 from moondesk.drawing.frame_names import find_mark
 from moondesk.drawing.style import AREA_KINDS
 from moondesk.records import Annotation, Feature, FeatureMark, NotFound
+from moondesk.tour.relit import MOST_HOURS
 
 #: Views of one tour at most; seconds that a view stands, and that a move takes (0: a cut).
 MOST_VIEWS = 12
@@ -31,24 +32,35 @@ class ViewKind(StrEnum):
     NAMED = "named"
     #: A part of it large, named.
     CLOSE_UP = "close_up"
+    #: Upright in the light of other hours: a rendering, marked as one.
+    RELIT = "relit"
+    #: Beside a picture of another evening, both in one frame of the Moon.
+    AGAINST = "against"
 
 
 @dataclass(frozen=True, kw_only=True)
 class View:
     """One view. feature: what a close-up is about, or what the light stays on. seconds: how long it stands; move_s: how
-    long the move to it takes, which for the first view is none. spotlight: everything but the feature is dimmed."""
+    long the move to it takes, which for the first view is none. spotlight: everything but the feature is dimmed. hours: of
+    one that is relit, from the picture to its light, negative for earlier; against: which picture it is compared with, a
+    number of whoever keeps them."""
 
     kind: ViewKind
     feature: str = ""
     seconds: float = 4.0
     move_s: float = 2.5
     spotlight: bool = False
+    hours: float = 0.0
+    against: int = 0
 
     @property
     def shows_names(self) -> bool:
         return self.kind in (ViewKind.NAMED, ViewKind.CLOSE_UP)
 
 
+#: In which a light may stay on a feature; of which a film can be made.
+_LIT = (ViewKind.UPRIGHT, ViewKind.NAMED, ViewKind.CLOSE_UP)
+FILMED = (ViewKind.AS_SENT, *_LIT)
 #: Views in their order.
 Tour = tuple[View, ...]
 
@@ -59,14 +71,17 @@ def check_tour(tour: Sequence[View], annotation: Annotation) -> NotFound | None:
         return NotFound("tour", "There is no view in it.", "Add one.")
     if len(tour) > MOST_VIEWS:
         return NotFound("tour", f"{MOST_VIEWS} views are the most of one tour.", "Take some out.")
+    if tour[0].kind is ViewKind.AGAINST:
+        return NotFound("tour", "A tour begins with its own picture.", "Put another view before the comparison.")
     for view in tour:
-        reason = _why_not(view, annotation)
+        reason = why_no_view(view, annotation)
         if reason is not None:
             return reason
     return None
 
 
-def _why_not(view: View, annotation: Annotation) -> NotFound | None:
+def why_no_view(view: View, annotation: Annotation) -> NotFound | None:
+    """Why a view cannot be shown of a picture; None where it can."""
     if not (STANDS_S[0] <= view.seconds <= STANDS_S[1] and MOVE_S[0] <= view.move_s <= MOVE_S[1]):
         return NotFound(
             "tour",
@@ -77,8 +92,14 @@ def _why_not(view: View, annotation: Annotation) -> NotFound | None:
         return NotFound("tour", "The picture is not placed on the Moon.", "It can only be shown as it was sent.")
     if view.kind is ViewKind.CLOSE_UP and not view.feature:
         return NotFound("tour", "Nothing is named that is to be seen close.", "Name a feature.")
-    if view.spotlight and (view.kind is ViewKind.AS_SENT or not view.feature):
+    if view.spotlight and (view.kind not in _LIT or not view.feature):
         return NotFound("tour", "Nothing is named that the light is to stay on.", "Name a feature of a turned picture.")
+    if view.kind is ViewKind.RELIT and not 0.0 < abs(view.hours) <= MOST_HOURS:
+        return NotFound(
+            "tour", "A picture in another light wants hours.", f"Write up to {MOST_HOURS:g}, or as many before."
+        )
+    if view.kind is ViewKind.AGAINST and not view.against:
+        return NotFound("tour", "No second picture is chosen.", "Choose one of another evening.")
     if view.feature:
         mark = find_mark(annotation, view.feature)
         return mark if isinstance(mark, NotFound) else None
@@ -119,14 +140,19 @@ def zoom_of(feature: Feature) -> Zoom:
 
 
 def request_for(view: View, annotation: Annotation, whole: FrameRequest) -> FrameRequest | NotFound:
-    """What is asked of a view's frame. whole: of the picture's own frame, with all its words."""
+    """What is asked of a view's frame. whole: of the picture's own frame, with all its words. Of one that is relit or
+    compared: of the picture's own as it lies there before, see `rendered` and `shared`."""
     if view.kind is ViewKind.AS_SENT:
         return replace(whole, as_sent=True, zoom=None)
     if view.kind is not ViewKind.CLOSE_UP:
-        return whole
+        return _naming(view.feature, whole) if view.spotlight else whole
     mark = find_mark(annotation, view.feature)
     if isinstance(mark, NotFound):
         return mark
-    zoom = zoom_of(mark.feature)
-    others = tuple(name for name in (*whole.features, *whole.offered) if name != view.feature)
-    return replace(whole, zoom=zoom, features=(view.feature,), offered=others)
+    return replace(_naming(view.feature, whole), zoom=zoom_of(mark.feature))
+
+
+def _naming(feature: str, whole: FrameRequest) -> FrameRequest:
+    """The same with one feature named for certain."""
+    others = tuple(name for name in (*whole.features, *whole.offered) if name != feature)
+    return replace(whole, features=(feature,), offered=others)

@@ -25,9 +25,9 @@ from moondesk.service.programme.air_steps import OnAir
 #: Width and height where nothing stands on air, and there is no frame to go by.
 PLAIN = (1920, 1080)
 #: Kinds of layers that are parts of the photograph; the credit is a part by itself, all else are names.
-PICTURE = ("picture", "spotlight", "wipe", "blink")
-#: What only a page can show.
-MOVES = ("blink",)
+PICTURE = ("picture", "rendering", "spotlight", "against")
+#: Where the second of two pictures begins, a line of this width, shares of the frame's height, and how much of it shows.
+_EDGE, _EDGE_ALPHA = 0.0028, 0.85
 STILLS = (
     "current.png",
     "current-fill.png",
@@ -47,14 +47,18 @@ Premultiplied = NDArray[np.float32]
 def still(name: str, now: OnAir | None, following: OnAir | None, read: Read) -> bytes:
     """One of `STILLS`, PNG."""
     if name == "next.png":
-        return _png(_straight(_laid(_layers(following, "all"), read)))
+        return _png(_straight(_shown(following, "all", read)))
     if name == "current-fill.png":
-        laid = _laid(_layers(now, "all"), read)
-        return _png(_bytes(laid[..., :3]))
+        return _png(_bytes(_shown(now, "all", read)[..., :3]))
     if name == "current-key.png":
-        return _png(_bytes(_laid(_layers(now, "all"), read)[..., 3]))
+        return _png(_bytes(_shown(now, "all", read)[..., 3]))
     part = name.removesuffix(".png").partition("-")[2] or "all"
-    return _png(_straight(_laid(_layers(now, part), read)))
+    return _png(_straight(_shown(now, part, read)))
+
+
+def compared(layers: Iterable[PlannedLayer], read: Read) -> bytes:
+    """A view with two pictures, each of them half, PNG."""
+    return _png(_straight(_laid(layers, read, 50)))
 
 
 def stills(now: OnAir | None, following: OnAir | None, read: Read) -> Mapping[str, bytes]:
@@ -67,12 +71,14 @@ def part_of(kind: str) -> str:
     return "credit" if kind == "credit" else "picture" if kind in PICTURE else "names"
 
 
-def _layers(shown: OnAir | None, part: str) -> tuple[PlannedLayer, ...]:
+def _shown(shown: OnAir | None, part: str, read: Read) -> Premultiplied:
     layers = () if shown is None else shown.layers
-    return tuple(x for x in layers if x.kind not in MOVES and part in ("all", part_of(x.kind)))
+    parts = tuple(x for x in layers if part in ("all", part_of(x.kind)))
+    return _laid(parts, read, 0 if shown is None else shown.wipe)
 
 
-def _laid(layers: Iterable[PlannedLayer], read: Read) -> Premultiplied:
+def _laid(layers: Iterable[PlannedLayer], read: Read, wipe: int = 0) -> Premultiplied:
+    """wipe: how far the second of two pictures has come in from the right, hundredths."""
     laid: Premultiplied | None = None
     for layer in layers:
         data = np.frombuffer(read(layer), np.uint8)
@@ -83,6 +89,8 @@ def _laid(layers: Iterable[PlannedLayer], read: Read) -> Premultiplied:
             found = cv2.cvtColor(found, cv2.COLOR_BGR2BGRA if found.ndim == 3 else cv2.COLOR_GRAY2BGRA)
         if laid is None:
             laid = np.zeros((*found.shape[:2], 4), np.float32)
+        if layer.kind == "against" and 0 < wipe < 100:
+            found = _come_in(found, wipe)
         x, y, width, height = cv2.boundingRect(found[..., 3])  # most of a layer is empty
         if not width:
             continue
@@ -91,6 +99,17 @@ def _laid(layers: Iterable[PlannedLayer], read: Read) -> Premultiplied:
         over[..., :3] *= over[..., 3:]
         laid[there] = over + laid[there] * (1.0 - over[..., 3:])
     return np.zeros((PLAIN[1], PLAIN[0], 4), np.float32) if laid is None else laid
+
+
+def _come_in(pixels: cv2.typing.MatLike, wipe: int) -> cv2.typing.MatLike:
+    """The right part of a picture, with a line where it begins."""
+    height, width = pixels.shape[:2]
+    begins, half = round(width * (100 - wipe) / 100), max(1, round(_EDGE * height / 2))
+    part = pixels.copy()
+    part[:, :begins] = 0
+    line = part[round(0.03 * height) : round(0.82 * height), max(begins - half, 0) : begins + half]
+    line[:] = (255, 255, 255, round(255 * _EDGE_ALPHA))
+    return part
 
 
 def _straight(laid: Premultiplied) -> NDArray[np.uint8]:

@@ -22,7 +22,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-from moondesk.drawing.frame import FrameRequest
+from moondesk.drawing.frame import AirFrame, FrameRequest
 from moondesk.records import Annotation, ByteArray, NotFound
 from moondesk.revisions import FRAMES
 from moondesk.service.errors import BadInputError, NotStoredError
@@ -31,6 +31,7 @@ from moondesk.service.jobs.engine import Engine
 from moondesk.service.jobs.missing_pictures import at_hand, drop_if_forgotten
 from moondesk.service.jobs.warm_pool import WarmPoolError
 from moondesk.service.store.media import Media, write_folder
+from moondesk.tour.requests import RelitRequest, SharedRequest
 
 #: Kept frames of one picture; the oldest go first.
 MOST = 32
@@ -68,12 +69,14 @@ class MadeFrame:
         return next((self.folder / layer.file for layer in self.layers if f"{layer.name}.png" == name), None)
 
 
+#: What can be asked of a picture.
+Wanted = FrameRequest | RelitRequest | SharedRequest
 #: How a function of the core is run in a child: `WarmPool.run`, for the command line `warm_pool.at_once`.
 Run = Callable[..., Any]
 
 
 def make_frame(
-    media: Media, run: Run, sha256: str, derived_key: str, annotation: Annotation, wanted: FrameRequest
+    media: Media, run: Run, sha256: str, derived_key: str, annotation: Annotation, wanted: Wanted
 ) -> MadeFrame | NotFound:
     """The frame of a picture, made now if it is not there yet."""
     mark = frame_mark(derived_key, wanted)
@@ -100,7 +103,7 @@ def make_frame(
     return found
 
 
-def frame_mark(derived_key: str, wanted: FrameRequest) -> str:
+def frame_mark(derived_key: str, wanted: Wanted) -> str:
     """What a frame hangs on, as sixteen hex digits."""
     return hashlib.sha256(f"{FRAMES} {derived_key} {wanted!r}".encode()).hexdigest()[:16]
 
@@ -113,7 +116,7 @@ def find_frame(media: Media, sha256: str, derived_key: str, mark: str) -> MadeFr
     return _read(folder, mark) if (folder / LISTING).is_file() else None
 
 
-def _files(painted: Painted, wanted: FrameRequest) -> dict[str, bytes]:
+def _files(painted: Painted, wanted: Wanted) -> dict[str, bytes]:
     """A frame's files under names made here."""
     layers, files = [], {}
     for k, layer in enumerate(painted.layers, 1):
@@ -182,12 +185,12 @@ class Painted:
     left_out: tuple[str, ...]
 
 
-def paint_frame(engine: Engine, photo: bytes, annotation: Annotation, wanted: FrameRequest) -> Painted | NotFound:
-    from moondesk.drawing.broadcast import flatten, frame_layers, layer_rgba
+def paint_frame(engine: Engine, photo: bytes, annotation: Annotation, wanted: Wanted) -> Painted | NotFound:
+    from moondesk.drawing.broadcast import flatten, layer_rgba
     from moondesk.drawing.svg import frame_svg
     from moondesk.tour.spotlight import with_spotlights
 
-    frame = frame_layers(engine.decode_rgb(photo), annotation, wanted)
+    frame = _drawn(engine.decode_rgb(photo), annotation, wanted)
     if isinstance(frame, NotFound):
         return frame
     lit = with_spotlights(frame, annotation)
@@ -207,6 +210,20 @@ def paint_frame(engine: Engine, photo: bytes, annotation: Annotation, wanted: Fr
         Drawing(frame_svg(frame)),
         tuple(f"{n.reason} {n.advice}".strip() for n in frame.left_out),
     )
+
+
+def _drawn(rgb: ByteArray, annotation: Annotation, wanted: Wanted) -> AirFrame | NotFound:
+    from moondesk.drawing.broadcast import frame_layers
+    from moondesk.tour.rendered import rendered_frame
+    from moondesk.tour.shared import shared_frame
+
+    match wanted:
+        case RelitRequest():
+            return rendered_frame(rgb, annotation, wanted)
+        case SharedRequest():
+            return shared_frame(rgb, annotation, wanted)
+        case FrameRequest():
+            return frame_layers(rgb, annotation, wanted)
 
 
 def decode_photo(engine: Engine, photo: bytes) -> bytes:

@@ -32,6 +32,8 @@ CALLED = (
     "fontTools.ttLib",
     "moondesk.drawing.broadcast",
     "moondesk.drawing.svg",
+    "moondesk.tour.rendered",
+    "moondesk.tour.shared",
     "moondesk.tour.spotlight",
     "moondesk.corrections",
     "moondesk.duplicates.likeness",

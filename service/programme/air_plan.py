@@ -45,10 +45,20 @@ class Move:
     flips: bool = False
 
 
+@dataclass(frozen=True)
+class Other:
+    """The second picture of a view with two: its item, whose it is."""
+
+    item: int
+    sender: str
+    credit: str
+
+
 @dataclass(frozen=True, kw_only=True)
 class PlannedView:
-    """One view of a picture. title: for the presenter; move: None where it is cut to. kind: as_sent, upright, named or
-    close_up; feature: what a close-up is about or a light is on; seconds: how long it stands."""
+    """One view of a picture. title: for the presenter; move: None where it is cut to. kind: that of the tour's view
+    (as_sent, upright, named, close_up, relit, against); feature: what a close-up is about or a light is on; seconds: how
+    long it stands. other: whose picture the layer of kind against is, over this one's."""
 
     title: str
     layers: tuple[PlannedLayer, ...]
@@ -58,6 +68,7 @@ class PlannedView:
     kind: str = "named"
     feature: str = ""
     seconds: float = 0.0
+    other: Other | None = None
 
 
 @dataclass(frozen=True)
@@ -74,8 +85,8 @@ class AirNote:
 @dataclass(frozen=True, kw_only=True)
 class AirItem:
     """A picture of the rundown as it goes on air. layers: of its first view, empty where it cannot; views: those that
-    follow; stops: why it cannot. seconds: its length.
-    untranslated: English templates of its notes that the programme's language lacks."""
+    follow; title, kind: of the first view; stops: why it cannot. seconds: its length. missing: of each view that cannot be
+    shown, which and why; waiting: views of it are being made. untranslated: English templates of its notes that the programme's language lacks."""
 
     id: int
     place: int
@@ -91,16 +102,20 @@ class AirItem:
     notes: tuple[AirNote, ...]
     untranslated: tuple[str, ...] = ()
     views: tuple[PlannedView, ...] = ()
+    title: str = "Picture"
+    kind: str = "named"
+    missing: tuple[str, ...] = ()
+    waiting: bool = False
 
     @property
     def all_views(self) -> tuple[PlannedView, ...]:
-        return (PlannedView(title="Picture", layers=self.layers), *self.views)
+        return (PlannedView(title=self.title, layers=self.layers, kind=self.kind), *self.views)
 
 
 @dataclass(frozen=True, kw_only=True)
 class AirPlan:
-    """items: those that can go on air, in order; left_out: (sender, why) of those that cannot; spare: the plan B;
-    making: senders of those whose frames are being made by now."""
+    """items: those that can go on air, in order; left_out: (sender, why) of those that cannot, and of views; spare: the
+    plan B; making: senders of those whose frames are being made by now."""
 
     edition: int
     programme: str
@@ -129,11 +144,12 @@ def plan_of(
 ) -> AirPlan:
     """items: of the rundown in order; out: taken out of it, for a spare may be one of them."""
     able = tuple(item for item in items if item.layers and not item.stops)
-    making = tuple(item.sender for item in items if item.stops == (MAKING,))
+    making = tuple(item.sender for item in items if item.stops == (MAKING,) or (item in able and item.waiting))
     left = tuple(
-        (item.sender, " ".join(item.stops) or "Its frame could not be made.")
+        (item.sender, why)
         for item in items
-        if item not in able and item.stops != (MAKING,)
+        if item.stops != (MAKING,)
+        for why in (item.missing if item in able else (" ".join(item.stops) or "Its frame could not be made.",))
     )
     spare = next((item for item in (*items, *out) if item.id == spare_id and item.layers and not item.stops), None)
     return AirPlan(edition=edition, programme=programme, items=able, left_out=left, spare=spare, making=making)

@@ -13,15 +13,21 @@ from typing import Any, Literal, get_args
 from moondesk.service.programme.air_plan import AirItem, AirPlan, PlannedLayer, PlannedView
 
 #: What can be done without saying to what.
-Deed = Literal["next", "back", "next item", "item before", "all", "bare", "spotlight", "blank", "hold", "plan B"]
+Deed = Literal[
+    "next", "back", "next item", "item before", "all", "bare", "spotlight", "blank", "hold", "plan B", "wipe on",
+    "wipe back", "blink",
+]  # fmt: skip
 DEEDS: tuple[Deed, ...] = get_args(Deed)
-BARE = ("picture", "credit")
+BARE = ("picture", "rendering", "credit")
+#: By how many hundredths of the frame one press moves the wipe.
+WIPE_STEP = 10
 
 
 @dataclass(frozen=True, kw_only=True)
 class Step:
     """The first `count` layers that are revealed, over the view's base layers. flipped: numbers of layers that stand
-    otherwise; spot: number of the spotlight, 0 for none; bare: nothing but picture and credit."""
+    otherwise; spot: number of the spotlight, 0 for none; bare: nothing but picture and credit. wipe: how far the second of
+    two pictures has come in where it is on its way, hundredths of the frame; blink: the two in turn."""
 
     item: int
     view: int = 0
@@ -29,9 +35,12 @@ class Step:
     flipped: tuple[int, ...] = ()
     spot: int = 0
     bare: bool = False
+    wipe: int = 0
+    blink: bool = False
 
     def as_json(self) -> dict[str, Any]:
         told = {"view": self.view, "flipped": list(self.flipped), "spot": self.spot, "bare": self.bare}
+        told |= {"wipe": self.wipe, "blink": self.blink}
         return {"item": self.item, "count": self.count, **{k: v for k, v in told.items() if v}}
 
 
@@ -55,11 +64,14 @@ class Stand:
 
 @dataclass(frozen=True)
 class OnAir:
-    """What is shown: layers of a view of an item, the lowest first."""
+    """What is shown: layers of a view of an item, the lowest first. wipe: how far the second of two pictures has come in,
+    from the right, hundredths of the frame; blink: the two in turn."""
 
     item: AirItem
     view: int
     layers: tuple[PlannedLayer, ...]
+    wipe: int = 0
+    blink: bool = False
 
 
 def read_stand(told: Mapping[str, Any]) -> Stand:
@@ -78,7 +90,12 @@ def revealed(view: PlannedView) -> tuple[PlannedLayer, ...]:
 
 
 def spots(view: PlannedView) -> tuple[PlannedLayer, ...]:
-    return tuple(layer for layer in view.layers if layer.kind == "spotlight")
+    return tuple(layer for layer in view.layers if layer.kind == "spotlight" and not layer.base)
+
+
+def against(view: PlannedView) -> int:
+    """The number of the layer that is the second of two pictures; 0: there is none."""
+    return next((n for n, layer in enumerate(revealed(view), 1) if layer.kind == "against"), 0)
 
 
 def view_at(plan: AirPlan, step: Step) -> PlannedView:
@@ -101,6 +118,8 @@ def settle(plan: AirPlan, step: Step | None) -> Step | None:
         count=min(max(step.count, 0), most),
         flipped=tuple(n for n in step.flipped if 1 <= n <= most),
         spot=step.spot if 0 <= step.spot <= len(spots(views[view])) else 0,
+        wipe=step.wipe if 0 < step.wipe < 100 and against(views[view]) else 0,
+        blink=step.blink and against(views[view]) > 0,
     )
 
 
@@ -127,6 +146,13 @@ def act(plan: AirPlan, stand: Stand, deed: Deed) -> Stand:
             return _stepping(
                 stand, replace(step, spot=step.spot + 1 if step.spot < len(spots(view_at(plan, step))) else 0)
             )
+        case "wipe on" | "wipe back":
+            by = WIPE_STEP if deed == "wipe on" else -WIPE_STEP
+            return set_wipe(plan, stand, wipe_of(view_at(plan, step), step) + by)
+        case "blink":
+            if not against(view_at(plan, step)):
+                return replace(stand, step=step)
+            return _stepping(stand, replace(step, bare=False, wipe=0, blink=not step.blink))
         case "blank":
             return replace(stand, step=step, blank=not stand.blank)
         case "hold":
@@ -148,10 +174,30 @@ def set_layer(plan: AirPlan, stand: Stand, number: int, shown: bool | None = Non
         return Stand()
     if not 1 <= number <= len(revealed(view_at(plan, step))):
         return replace(stand, step=step)
-    if shown is not None and shown == is_shown(step, number):
-        return _stepping(stand, replace(step, spot=0))
-    flipped = set(step.flipped) ^ {number}
-    return _stepping(stand, replace(step, flipped=tuple(sorted(flipped)), spot=0))
+    still = replace(step, spot=0, wipe=0, blink=False)
+    return _stepping(stand, still if shown is not None and shown == is_shown(step, number) else _flip(still, number))
+
+
+def set_wipe(plan: AirPlan, stand: Stand, share: int) -> Stand:
+    """Let the second of two pictures come in so far, hundredths of the frame."""
+    step = settle(plan, stand.step)
+    if step is None:
+        return Stand()
+    number, share = against(view_at(plan, step)), min(max(share, 0), 100)
+    if not number:
+        return replace(stand, step=step)
+    to = replace(step, spot=0, bare=False, wipe=share % 100, blink=False)
+    return _stepping(stand, to if is_shown(step, number) == (share == 100) else _flip(to, number))
+
+
+def wipe_of(view: PlannedView, step: Step) -> int:
+    """How far the second of two pictures has come in, hundredths of the frame."""
+    number = against(view)
+    return step.wipe or (100 if number and not step.bare and is_shown(step, number) else 0)
+
+
+def _flip(step: Step, number: int) -> Step:
+    return replace(step, flipped=tuple(sorted(set(step.flipped) ^ {number})))
 
 
 def set_spot(plan: AirPlan, stand: Stand, number: int) -> Stand:
@@ -184,9 +230,13 @@ def on_air(plan: AirPlan, stand: Stand) -> OnAir | None:
             return layer is lit or layer.title == lit.title or layer.kind == "credit"
         if layer.kind == "spotlight":
             return False
+        if layer.kind == "against":
+            return wipe > 0
         return is_shown(step, order.index(layer) + 1) or (step.bare and layer.kind == "credit")
 
-    return OnAir(_find(plan, step.item), step.view, tuple(layer for layer in view.layers if stands(layer)))
+    wipe = 100 if step.blink else wipe_of(view, step)
+    layers = tuple(layer for layer in view.layers if stands(layer))
+    return OnAir(_find(plan, step.item), step.view, layers, wipe, step.blink)
 
 
 def _stepping(stand: Stand, to: Step) -> Stand:
@@ -198,9 +248,9 @@ def _onward(plan: AirPlan, step: Step) -> Step:
     for count in range(step.count + 1, len(revealed(view_at(plan, step))) + 1):
         if step.bare or not is_shown(step, count):  # a key that shows nothing new would be one too many
             flipped = tuple(n for n in step.flipped if n > count)
-            return replace(step, count=count, flipped=flipped, spot=0, bare=False)
+            return replace(step, count=count, flipped=flipped, spot=0, bare=False, wipe=0, blink=False)
     following = _following(plan, step)
-    return replace(step, spot=0, bare=False) if following is None else following
+    return replace(step, spot=0, bare=False, wipe=0, blink=False) if following is None else following
 
 
 def _following(plan: AirPlan, step: Step) -> Step | None:
@@ -244,6 +294,8 @@ def _read_step(told: Any) -> Step | None:
         flipped=tuple(n for n in flipped if type(n) is int) if isinstance(flipped, list) else (),
         spot=_number(told.get("spot")),
         bare=told.get("bare") is True,
+        wipe=_number(told.get("wipe")),
+        blink=told.get("blink") is True,
     )
 
 

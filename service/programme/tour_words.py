@@ -16,6 +16,8 @@ KINDS = {
     ViewKind.UPRIGHT: "Turned upright",
     ViewKind.NAMED: "Named",
     ViewKind.CLOSE_UP: "Close",
+    ViewKind.RELIT: "In another light",
+    ViewKind.AGAINST: "Against another evening",
 }
 #: The light of tomorrow evening, and how old a picture of this evening may be.
 HOURS_TO_TOMORROW, OF_TONIGHT = 24.0, timedelta(hours=12)
@@ -26,8 +28,12 @@ _PART = re.compile(
 _HOW = "Write views parted by commas, like: as-sent=3, upright, named=5, close Copernicus=6/3, light Plato=4, named."
 
 
-def title_of(view: View) -> str:
-    """What the presenter reads."""
+def title_of(view: View, other: str = "") -> str:
+    """What the presenter reads. other: the sender of the picture that it is compared with."""
+    if view.kind is ViewKind.RELIT:
+        return f"In the light {abs(view.hours):g} hours {'on' if view.hours > 0 else 'before'}"
+    if view.kind is ViewKind.AGAINST and other:
+        return f"Against {other}"
     if view.kind is ViewKind.CLOSE_UP:
         return f"{KINDS[view.kind]}: {view.feature}"
     return f"Light on {view.feature}" if view.spotlight else KINDS[view.kind]

@@ -65,6 +65,12 @@ def rundown(storage: Storage, edition_id: int) -> Rundown:
     )
 
 
+def item_of(storage: Storage, item_id: int) -> RundownItem | None:
+    """An item of whichever edition's rundown."""
+    rows = storage.read(_ITEMS + " where i.id = ?", [item_id])
+    return _item(rows[0]) if rows else None
+
+
 def just_in(storage: Storage, edition_id: int, most: int = 3) -> tuple[int, ...]:
     """Pictures that came in last for an edition, are placed, and were never picked for it; the newest first."""
     rows = storage.read(

@@ -18,6 +18,15 @@ def kept_tour(storage: Storage, item_id: int) -> Tour:
     return tuple(View(**{**view, "kind": ViewKind(view["kind"])}) for view in told)
 
 
+def compared_with(storage: Storage, edition_id: int) -> frozenset[int]:
+    """Items, of this rundown or others, that pictures of an edition's rundown are compared with in their tours."""
+    rows = storage.read(
+        "select t.views from tours t join rundown_items i on i.id = t.item_id where i.edition_id = ?", [edition_id]
+    )
+    numbers = (view.get("against", 0) for row in rows for view in json.loads(row["views"]))
+    return frozenset(n for n in numbers if n)
+
+
 def keep_tour(storage: Storage, item_id: int, tour: Tour, who: str, now: datetime) -> None:
     """The last choice counts; an empty one takes it back."""
     with storage.writing():

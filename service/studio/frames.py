@@ -22,13 +22,18 @@ from moondesk.service.store.frame_choices import frame_choice
 from moondesk.service.store.pictures import list_by_id
 from moondesk.service.store.records import Edition, ListedPicture, StoredAnnotation
 from moondesk.service.store.rundown_items import RundownItem
-from moondesk.service.store.rundowns import rundown
+from moondesk.service.store.rundowns import item_of, rundown
 from moondesk.service.store.storage import Storage
+from moondesk.service.store.tours import compared_with
 from moondesk.service.studio import Studio
 from moondesk.tour.views import View, request_for
 
 #: The format in which the page on air shows them.
 AIRED = "hd"
+
+
+class LaterError(Exception):
+    """No more frames are to be made in this request."""
 
 
 def options_of(storage: Storage, item_id: int, shape: str) -> FrameOptions:
@@ -82,6 +87,8 @@ def layer_png(studio: Studio, edition: Edition, item_id: int, name: str, mark: s
     """A layer of an item's frame of that mark, PNG. Raises NotStoredError for one that is not there, or not to be
     shown any more."""
     item = rundown(studio.storage, edition.id).item(item_id)
+    if item is None and item_id in compared_with(studio.storage, edition.id):
+        item = item_of(studio.storage, item_id)
     listed = list_by_id(studio.storage, [item.picture_id]) if item else ()
     if item and listed and not reasons_not_to_air(listed[0], studio.config.entry_terms):
         sha, summary = listed[0].picture.enclosure.sha256, listed[0].summary

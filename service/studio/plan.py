@@ -20,16 +20,12 @@ from moondesk.service.store.rundown_items import RundownItem
 from moondesk.service.store.rundowns import rundown
 from moondesk.service.store.storage import Storage
 from moondesk.service.studio import Studio
-from moondesk.service.studio.frames import frame_of, options_of
+from moondesk.service.studio.frames import LaterError, frame_of, options_of
 from moondesk.service.studio.notes import write_notes
-from moondesk.service.studio.tours import views_of
+from moondesk.service.studio.planned_tours import PlannedTour, plan_tour
 
 #: A plan waits at most about this long for frames that have to be drawn.
 BUDGET_S = 2.0
-
-
-class _LaterError(Exception):
-    """No more frames are to be made in this request."""
 
 
 def make_plan(
@@ -46,7 +42,7 @@ def make_plan(
 
     def soon(fn: Callable[..., Any], *args: Any) -> Any:
         if time.monotonic() > end:
-            raise _LaterError
+            raise LaterError
         return studio.run(fn, *args)
 
     hurried = replace(studio, run=soon)
@@ -60,15 +56,6 @@ def make_plan(
     pinned = spare(studio.storage, edition.id)
     out = tuple(made(0, item) for item in found.out if item.id == pinned and item.picture_id in listed)
     return plan_of(edition.plan.number, studio.config.programme.name, items, pinned, out)
-
-
-def stopped_items(studio: Studio, edition: Edition) -> list[int]:
-    """Items of the rundown that may not be shown as it stands now, whatever a window fetched before."""
-    found = rundown(studio.storage, edition.id)
-    every = (*found.items, *found.out)
-    listed = {p.picture.id: p for p in list_by_id(studio.storage, [i.picture_id for i in every])}
-    terms = studio.config.entry_terms
-    return [i.id for i in every if i.picture_id not in listed or reasons_not_to_air(listed[i.picture_id], terms)]
 
 
 def senders(storage: Storage, edition: Edition) -> tuple[tuple[int, str], ...]:
@@ -89,7 +76,7 @@ def _item(
     if not stops:
         try:
             frame = frame_of(studio, item, listed, options_of(studio.storage, item.id, shape))
-        except _LaterError:
+        except LaterError:
             stops = (MAKING,)
         except WarmPoolError as error:
             stops = (f"{error} {error.advice}".strip(),)
@@ -107,9 +94,9 @@ def _item(
                     )
                     for x in frame.layers
                 )
-    views = _views(studio, item, listed, shape) if layers else ()
-    if views:
-        layers = views[0].layers
+    tour = plan_tour(studio, item, listed, shape) if layers else PlannedTour()
+    first, views = (tour.views[0], tour.views[1:]) if tour.views else (PlannedView(title="Picture", layers=layers), ())
+    layers = first.layers
     notes, untranslated = write_notes(studio, listed, edition) if layers else ((), ())
     return AirItem(
         id=item.id,
@@ -124,16 +111,12 @@ def _item(
         stops=stops,
         notes=_by_layer(notes, (*layers, *(layer for view in views for layer in view.layers))),
         untranslated=untranslated,
-        views=views[1:],
+        views=views,
+        title=first.title,
+        kind=first.kind,
+        missing=tour.missing,
+        waiting=tour.waiting,
     )
-
-
-def _views(studio: Studio, item: RundownItem, listed: ListedPicture, shape: str) -> tuple[PlannedView, ...]:
-    """Of a tour that somebody chose; none while its frames are being made: until then the picture stands as one view."""
-    try:
-        return views_of(studio, item, listed, shape)
-    except (_LaterError, WarmPoolError):
-        return ()
 
 
 def _by_layer(notes: tuple[AirNote, ...], layers: tuple[PlannedLayer, ...]) -> tuple[AirNote, ...]:

@@ -17,8 +17,9 @@ from moondesk.moon.catalogue import all_features
 from moondesk.moon.geometry import surface_to_pixel
 from moondesk.records import NotFound
 from moondesk.tour.camera import pose_in
-from moondesk.tour.clip import Clip, frames, level_sky, move_between, shoot, why_not_drawn
+from moondesk.tour.clip import Clip, frames, move_between, shoot, why_not_drawn
 from moondesk.tour.moves import affine_between
+from moondesk.tour.rendered import level_sky
 from moondesk.tour.rider import rider
 from moondesk.tour.spotlight import DIM, light_mask, outlines, with_spotlights
 from moondesk.tour.views import View, ViewKind, check_tour, default_tour, request_for

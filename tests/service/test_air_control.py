@@ -6,6 +6,7 @@ import json
 import socket
 import time
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
@@ -15,7 +16,7 @@ from servers import running
 from websockets.exceptions import ConnectionClosed, InvalidStatus
 from websockets.sync.client import connect
 
-from moondesk.service.programme.air_plan import AirItem, PlannedLayer, plan_of
+from moondesk.service.programme.air_plan import AirItem, Other, PlannedLayer, PlannedView, plan_of
 from moondesk.service.programme.air_steps import Step, revealed
 from moondesk.service.store import air
 from moondesk.service.store.air import make_link
@@ -45,6 +46,18 @@ def item(number, stops=()):
         stops=stops,
         notes=(),
     )
+
+
+def against(one, other):
+    """The item with a second view: its picture and that of another item in one frame."""
+    second = PlannedLayer(name="against", title="B", kind="against", base=False, url=f"{other.id}/picture/2")
+    credits = tuple(
+        PlannedLayer(name=f"credit-{k}", title="", kind="credit", base=True, url=f"{k}/credit/2")
+        for k in (one.id, other.id)
+    )
+    told = Other(other.id, other.sender, other.credit)
+    view = PlannedView(title="Against", kind="against", layers=(one.layers[0], second, *credits), other=told)
+    return replace(one, views=(view,))
 
 
 @pytest.fixture
@@ -105,7 +118,13 @@ def test_a_program_drives_a_whole_edition_and_reads_back_what_was_shown(app, sto
         plan = told.ask("plan")["plan"]
         assert [one["sender"] for one in plan["items"]] == ["Sender 1", "Sender 2", "Sender 3"]
         assert plan["items"][0]["views"] == [
-            {"title": "Picture", "layers": ["Terminator", "Feature", "Credit"], "spotlights": []}
+            {
+                "title": "Picture",
+                "kind": "named",
+                "layers": ["Terminator", "Feature", "Credit"],
+                "spotlights": [],
+                "against": None,
+            }
         ]
         for one in plan["items"]:
             for count in range(len(one["views"][0]["layers"]) + 1):
@@ -137,6 +156,29 @@ def test_a_program_drives_a_whole_edition_and_reads_back_what_was_shown(app, sto
         page = app.test_client().get("/air/12/state").json
         assert page["state"]["step"] == {"item": 3, "count": 0}
         assert page["at"] == told.states[-1]["at"]
+
+
+def test_a_program_wipes_one_evening_over_another(app, rundown):
+    rundown["items"] = [against(item(1), item(2)), item(3)]
+    with running(app) as server, program(server.effective_port) as told:
+        assert told.ask("plan")["plan"]["items"][0]["views"][1]["against"] == "Sender 2"
+        assert "No two pictures" in told.ask("wipe", share=0.5)["why"]
+        told.ask("go", item=1, view=1)
+
+        def now():
+            return [told.states[-1]["on_air"]["against"][k] for k in ("share", "blink", "credit")]
+
+        assert now() == [0.0, False, "Sender 2, Graz"]
+        told.ask("wipe", share=0.35)
+        assert now()[0] == 0.35
+        told.ask("wipe on")
+        assert now()[0] == 0.45
+        assert "shares of the frame" in told.ask("wipe", share=1.2)["why"]
+        told.ask("blink", on=True)
+        told.ask("blink", on=True)
+        assert now()[:2] == [1.0, True]
+        told.ask("next")
+        assert now()[:2] == [1.0, False]
 
 
 def test_what_windows_do_is_told_to_programs_and_no_private_word(app, rundown):

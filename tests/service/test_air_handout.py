@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from fakes import add_edition
 from PIL import Image
-from test_air_control import item
+from test_air_control import against, item
 
 from moondesk.service.errors import BadInputError
 from moondesk.service.exports.air_signals import STILLS, still
@@ -30,6 +30,7 @@ LAYERS = {
     "terminator": ((255, 0, 0, 128), (4, 12)),
     "feature": ((0, 200, 0, 255), (8, 16)),
     "credit": ((255, 255, 255, 64), (20, 30)),
+    "second": ((7, 7, 7, 255), (0, 32)),
 }
 
 
@@ -56,7 +57,7 @@ def read(layer: PlannedLayer):
 
 
 def test_parts_fill_and_key_add_up():
-    now = shown(*LAYERS)
+    now = shown("picture", "terminator", "feature", "credit")
     whole, names, credit = (opened(still(n, now, None, read)) for n in ("current.png", "current-names.png", "current-credit.png"))  # fmt: skip
     fill, key = (opened(still(n, now, None, read))[..., :3] for n in ("current-fill.png", "current-key.png"))
     assert (whole[..., 3] == 255).all()  # a photograph fills the frame
@@ -88,7 +89,7 @@ def test_parts_fill_and_key_add_up():
 def rundown(monkeypatch):
     told = {"items": [item(1), item(2)], "stopped": []}
     monkeypatch.setattr(onair, "make_plan", lambda *_: plan_of(12, "The Evening Sky", tuple(told["items"]), None))
-    monkeypatch.setattr(handout, "layer_png", lambda *asked: drawn(asked[3]))
+    monkeypatch.setattr(handout, "layer_png", lambda *asked: drawn("second" if asked[2] == 7 else asked[3]))
     monkeypatch.setattr(handout, "stopped_items", lambda *_: told["stopped"])
     return told
 
@@ -140,11 +141,21 @@ def test_the_folder_follows_each_step_and_is_left_empty(app, storage, rundown, t
         rundown["stopped"] = [2]  # its sender takes it back
         wait_for(lambda: told()["on_air"]["item"] == 1)
         assert "Sender 2" not in "".join((folder / n).read_text() for n in ("credit.txt", "state.json"))
-        put(app, storage, NOW_MS + 1, {"item": 1, "count": 0}, blank=True)
+        # two evenings in one frame, the second in from the right; it goes when either sender takes it back
+        rundown["items"] = [against(item(1), item(7)), item(2)]
+        put(app, storage, NOW_MS + 1, {"item": 1, "count": 0, "view": 1, "wipe": 25})
+        wait_for(lambda: told()["on_air"]["against"])
+        assert (folder / "credit.txt").read_text() == "Sender 1, Graz\nSender 7, Graz\n"
+        wait_for(lambda: pixel("current-picture.png", 28) == [7, 7, 7, 255])
+        assert pixel("current-picture.png", 20) == [90, 90, 90, 255]
+        rundown["stopped"] = [2, 7]
+        wait_for(lambda: told()["on_air"] and not told()["on_air"]["against"])
+        assert "Sender 7" not in "".join((folder / n).read_text() for n in ("credit.txt", "state.json"))
+        put(app, storage, NOW_MS + 2, {"item": 1, "count": 0}, blank=True)
         wait_for(lambda: told()["on_air"] is None)
         assert opened((folder / "current.png").read_bytes()).max() == 0
         assert (folder / "credit.txt").read_text() == ""
-        put(app, storage, NOW_MS + 2, {"item": 1, "count": 0})
+        put(app, storage, NOW_MS + 3, {"item": 1, "count": 0})
         wait_for(lambda: told()["on_air"])
     finally:
         out.stop()

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from browsers import chromium, needs_chromium
 
-from moondesk.service.programme.air_plan import AirItem, AirPlan, Move, PlannedLayer, PlannedView
+from moondesk.service.programme.air_plan import AirItem, AirPlan, Move, Other, PlannedLayer, PlannedView
 from moondesk.service.programme.air_steps import (
     DEEDS,
     Stand,
@@ -19,6 +19,7 @@ from moondesk.service.programme.air_steps import (
     read_stand,
     set_layer,
     set_spot,
+    set_wipe,
     settle,
 )
 
@@ -41,6 +42,7 @@ def layers(*told):
 
 FIRST = layers("*picture:Picture", "*scale:Scale", "spotlight:Tycho", "terminator:Terminator", "feature:Tycho", "seas:Seas", "*credit:Credit")  # fmt: skip
 CLOSE = layers("*picture:Picture", "spotlight:Plato", "spotlight:Tycho", "feature:Plato", "feature:Tycho", "credit:Credit")  # fmt: skip
+TWO = layers("*picture:Picture", "against:Bo", "*credit:Credit", "*credit:Credit of Bo")
 
 
 def item(number, stack=FIRST, views=()):
@@ -66,7 +68,7 @@ PLAN = AirPlan(
     items=(
         item(1),
         item(2, layers("*picture:Picture"), (PlannedView(title="Upright", layers=FIRST, move=Move(matrix=(1, 0, 0, 1, 0, 0), seconds=2)),)),
-        item(5, CLOSE, (PlannedView(title="Whole", layers=FIRST), PlannedView(title="Close", layers=CLOSE))),
+        item(5, CLOSE, (PlannedView(title="Whole", layers=FIRST), PlannedView(title="Close", layers=CLOSE), PlannedView(title="Against Bo", layers=TWO, kind="against", other=Other(9, "Bo", "Bo Ek")))),
     ),
     left_out=(),
     spare=item(9, CLOSE),
@@ -105,6 +107,32 @@ def test_one_feature_is_lit_and_the_others_unnamed():
     assert act(PLAN, lit, "back").step == stand.step  # the light goes out first
 
 
+def test_two_evenings_are_wiped_by_steps_by_hand_and_in_turn():
+    def two(stand):
+        found = on_air(PLAN, stand)
+        return "against" in [x.kind for x in found.layers], found.wipe, found.blink
+
+    stand = go(PLAN, Stand(), Step(item=5, view=3))
+    assert shown(stand) == (5, 3, "picture credit credit")  # both are credited from the start
+    assert two(act(PLAN, stand, "next")) == (True, 100, False)
+    assert two(act(PLAN, act(PLAN, stand, "next"), "back")) == (False, 0, False)
+    half = set_wipe(PLAN, stand, 50)
+    assert two(half) == (True, 50, False)
+    assert two(act(PLAN, half, "wipe on")) == (True, 60, False)
+    assert two(act(PLAN, half, "next")) == (True, 100, False)  # the rest of the way
+    assert two(act(PLAN, half, "back")) == (False, 0, False)
+    assert two(act(PLAN, act(PLAN, stand, "wipe back"), "bare")) == (False, 0, False)
+    whole = set_wipe(PLAN, half, 140)
+    assert two(whole) == (True, 100, False)
+    assert two(act(PLAN, whole, "wipe back")) == (True, 90, False)
+    assert two(act(PLAN, half, "blink")) == (True, 100, True)
+    assert two(act(PLAN, act(PLAN, half, "blink"), "blink")) == (False, 0, False)
+    assert two(set_layer(PLAN, half, 1)) == (True, 100, False)
+    one = go(PLAN, Stand(), Step(item=1, wipe=40, blink=True))
+    assert one.step == Step(item=1)
+    assert set_wipe(PLAN, one, 50) == one == act(PLAN, one, "blink")
+
+
 def test_what_is_gone_gives_way_to_what_is_left():
     stand = go(PLAN, Stand(), Step(item=5, view=2, count=3, flipped=(2,), spot=2))
     less = AirPlan(edition=12, programme="", items=(item(5),), left_out=(), spare=None)
@@ -140,12 +168,15 @@ def test_the_windows_reckon_as_the_desk_does():
             elif kind < 0.9:
                 number = rng.randint(0, 3)
                 action, stand = {"spot": number}, set_spot(plan, stand, number)
+            elif kind < 0.93:
+                share = rng.choice((0, 35, 100))
+                action, stand = {"wipe": share}, set_wipe(plan, stand, share)
             else:
-                to = Step(item=rng.choice((1, 2, 5, 8)), view=rng.randint(0, 3), count=rng.randint(0, 5))
+                to = Step(item=rng.choice((1, 2, 5, 8)), view=rng.randint(0, 4), count=rng.randint(0, 5))
                 action, stand = {"go": to.as_json()}, go(plan, stand, to)
             found = on_air(plan, stand)
             walk.append([plan is PLAN, action])
-            told = None if found is None else {"item": found.item.id, "view": found.view, "layers": [x.name for x in found.layers]}  # fmt: skip
+            told = None if found is None else {"item": found.item.id, "view": found.view, "layers": [x.name for x in found.layers], "wipe": found.wipe, "blink": found.blink}  # fmt: skip
             seen.append([stand.as_json(), told])
         walks.append(walk)
         expected.append(seen)

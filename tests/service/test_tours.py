@@ -25,16 +25,19 @@ from moondesk.service.errors import BadInputError
 from moondesk.service.exports.clip_file import CODECS, RATES, write_clip
 from moondesk.service.jobs.derived_pictures import PHOTO_QUALITY, jpeg
 from moondesk.service.jobs.warm_pool import at_once
+from moondesk.service.programme.air_plan import Other
 from moondesk.service.programme.tour_words import read_tour, rendering_words, title_of
 from moondesk.service.store import rundowns
 from moondesk.service.store.annotations import add_annotation
+from moondesk.service.store.forget import forget
 from moondesk.service.store.media import DERIVED, write_whole
-from moondesk.service.store.pictures import list_pictures
+from moondesk.service.store.pictures import list_by_id, list_pictures
 from moondesk.service.store.records import Arrival, ConsentRecord, EditionPlan, Enclosure, StoredAnnotation
-from moondesk.service.store.submissions import add_submission
+from moondesk.service.store.submissions import add_consent, add_submission
 from moondesk.service.store.tours import keep_tour, kept_tour
 from moondesk.service.studio import Studio
 from moondesk.service.studio.plan import make_plan
+from moondesk.service.studio.planned_tours import stopped_items
 from moondesk.service.web.desk.app import create_app
 from moondesk.tour.clip import Clip, frames
 from moondesk.tour.views import View, ViewKind
@@ -85,19 +88,14 @@ def pick(storage, media, edition):
     """Puts a placed picture into edition 12 and its rundown; the item's id."""
     count = itertools.count(1)
 
-    def add(consent="Yes, you may show it."):
+    def add(consent="Yes, you may show it.", sender="Ilse Quendel"):
         data, rgb, found = placed()
         n = next(count)
         sha = media.put(data + b"\0" * n)
         enclosure = Enclosure(given_name=f"{n}.jpg", size_bytes=len(data), sha256=sha, media_type="image/jpeg")
         consents = (ConsentRecord(state="given", kind="table", evidence=consent),) if consent else ()
         arrival = Arrival(
-            key=f"file:{n}",
-            source="folder",
-            origin="a",
-            enclosures=(enclosure,),
-            sender_name="Ilse Quendel",
-            consents=consents,
+            key=f"file:{n}", source="folder", origin="a", enclosures=(enclosure,), sender_name=sender, consents=consents
         )
         add_submission(storage, edition.id, arrival, NOW)
         picture_id = max(p.picture.id for p in list_pictures(storage, edition.id, 99))
@@ -333,6 +331,50 @@ def test_the_plan_has_the_views_and_the_way_between_them(config, storage, pick, 
     assert a == pytest.approx(d)
     assert a > 1.5
     assert (b, c) == pytest.approx((0, 0), abs=1e-6)
+
+
+def test_another_light_and_another_evening_are_views_until_somebody_takes_one_back(
+    config, storage, media, pick, edition, client
+):
+    item, other = pick(), pick(sender="Bo Ek")
+    relit, against = View(kind=ViewKind.RELIT, hours=24.0), View(kind=ViewKind.AGAINST, against=other)
+    keep_tour(storage, item, (View(kind=ViewKind.UPRIGHT), relit, against, View(kind=ViewKind.CLOSE_UP, feature="Grimaldi")), "Ana", NOW)  # fmt: skip
+    studio = Studio(storage, config, at_once)
+    plan = make_plan(studio, edition, "hd", 90.0)
+    _, lit, two = plan.items[0].all_views
+    assert [x.kind for x in lit.layers] == ["picture", "rendering", "credit"]
+    assert all(x.base for x in lit.layers)
+    assert "a rendering, not a photograph" in lit.layers[1].title
+    assert [(x.kind, x.base, x.url.split("/")[0]) for x in two.layers] == [
+        ("picture", True, str(item)),
+        ("against", False, str(other)),
+        ("credit", True, str(item)),
+        ("credit", True, str(other)),
+    ]
+    assert (two.title, two.other) == ("Against Bo Ek", Other(other, "Bo Ek", "Bo Ek"))
+    # what cannot be shown is told, and the rest stands
+    assert [why.partition(":")[0] for _, why in plan.left_out] == ["View 4, Close"]
+    assert "not in the light" in plan.left_out[0][1]
+    # while nothing may be made the picture stands as it can, and more is said to come
+    waiting = make_plan(studio, edition, "vertical", 0.0)
+    assert (waiting.items, len(waiting.making)) == ((), 2)
+    one, theirs = (x.url.split("/") for x in two.layers[:2])
+    with client.get(f"/rundown/12/items/{item}/tour/3.png") as sent:
+        assert sent.status_code == 200
+    page = client.get(f"/rundown/12/items/{item}/tour").text
+    assert f'<option value="{other}" selected>Bo Ek, 17 October 2026 (edition 12)' in page
+    assert client.get(f"/air/12/items/{other}/{theirs[1]}.png?v={theirs[2]}").status_code == 200
+    picture = rundowns.rundown(storage, edition.id).item(other).picture_id
+    submission = list_by_id(storage, [picture])[0].picture.submission.id
+    add_consent(storage, submission, ConsentRecord(state="refused", kind="phone", evidence="No.", noted_by="Ana"), NOW)
+    assert stopped_items(studio, edition) == [other]
+    assert client.get(f"/air/12/items/{other}/{theirs[1]}.png?v={theirs[2]}").status_code == 404
+    assert client.get(f"/air/12/items/{item}/{one[1]}.png?v={one[2]}").status_code == 200
+    plan = make_plan(studio, edition, "hd", 90.0)
+    assert [v.kind for v in plan.items[0].all_views] == ["upright", "relit"]
+    assert any("Of the other evening" in why for _, why in plan.left_out)
+    forget(storage, media, "Bo Ek", NOW)
+    assert other in stopped_items(studio, edition)
 
 
 def test_nothing_of_what_may_not_be_shown_is_toured(config, storage, pick, edition):

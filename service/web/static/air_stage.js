@@ -3,23 +3,24 @@
 import { itemsOf } from "./air_pictures.js";
 import { viewsOf } from "./air_steps.js";
 
-const FADE_MS = 300, REST_MS = 2500, SHARP = 0.3;
+const FADE_MS = 300, REST_MS = 2500, SHARP = 0.3, STAYING = ["picture ", "credit ", "rendering "];
 const still = () => matchMedia("(prefers-reduced-motion: reduce)").matches;
 
-// What `onAir` says, as {item, view, layers, moves}; moves: those of the item's views. Null for nothing.
+// What `onAir` says, as {item, view, layers, moves, other, wipe, blink}; moves: those of the item's views; other: the item
+// of the second picture of a view with two, which lies there all the time. Null for nothing.
 export function sceneOf(plan, shown) {
   const item = shown && itemsOf(plan).find((one) => one.id === shown.item);
   if (!item) return null;
-  const views = viewsOf(item);
+  const views = viewsOf(item), view = views[shown.view];
   return {
-    item: item.id, view: shown.view, moves: views.map((view) => view.move),
-    layers: views[shown.view].layers.filter((layer) => shown.layers.includes(layer.name)),
+    item: item.id, view: shown.view, moves: views.map((one) => one.move), other: view.other?.item, wipe: shown.wipe, blink: shown.blink,
+    layers: view.layers.filter((layer) => layer.kind === "against" || shown.layers.includes(layer.name)),
   };
 }
 
 // Whether a layer belongs to a part of the frame: all, picture, names or credit.
 export function isPart(layer, part) {
-  const own = layer.kind === "credit" ? "credit" : ["picture", "spotlight", "wipe", "blink"].includes(layer.kind) ? "picture" : "names";
+  const own = layer.kind === "credit" ? "credit" : ["picture", "rendering", "spotlight", "against"].includes(layer.kind) ? "picture" : "names";
   return part === "all" || part === own;
 }
 
@@ -36,7 +37,10 @@ export class Stage {
     this.plane.className = "plane";
     this.ring = document.createElement("div");
     this.ring.className = "ring";
-    this.plane.append(this.ring);
+    this.edge = document.createElement("div");
+    this.edge.className = "edge";
+    this.edge.hidden = !["all", "picture"].includes(this.look.show);
+    this.plane.append(this.edge, this.ring);
     element.append(this.plane);
     this.size = [1920, 1080];
     new ResizeObserver(() => this.#fit()).observe(element);
@@ -45,17 +49,31 @@ export class Stage {
 
   // gone: items that may not be shown any more
   show(scene, gone = []) {
-    if (this.scene && gone.includes(this.scene.item)) this.#clear();
-    if (scene && gone.includes(scene.item)) scene = null;
+    const may = (one) => !gone.includes(one.item) && !gone.includes(one.other);
+    if (this.scene && !may(this.scene)) this.#clear();
+    if (scene && !may(scene)) scene = null;
     if (!scene) { this.#finish(); this.scene = null; this.#lay([]); return; }
     const layers = scene.layers.filter((layer) => isPart(layer, this.look.show));
     const from = this.scene, same = from && from.item === scene.item && from.view === scene.view;
     if (!same && layers.some((layer) => layer.base && !this.pictures.bitmaps.has(layer.url))) return;   // what stands stays until it is there
+    // what leaves stays as far as it had come in while it fades
+    if (!same) for (const canvas of this.plane.querySelectorAll(".against")) canvas.style.setProperty("--wipe", `${this.wiped}%`);
+    this.#wipe(scene.other ? scene.wipe : 0, scene.blink);
     if (this.moving && same) { this.moving.then = layers; return; }
     this.#finish();
     this.scene = scene;
     const move = from && from.item === scene.item && !same ? moveBetween(from, scene) : null;
     if (move && !still()) this.#move(move, layers); else this.#lay(layers);
+  }
+
+  // How far the second of two pictures lies over the first, hundredths: at once as a hand moves it, else as a slow sweep.
+  #wipe(share, blink) {
+    const far = Math.abs(share - (this.wiped ?? share)) > 25;
+    this.wiped = share;
+    this.plane.style.setProperty("--glide", far && !blink ? "2400ms" : "180ms");
+    this.plane.style.setProperty("--wipe", `${share}%`);
+    this.plane.classList.toggle("in-turn", blink);
+    this.edge.classList.toggle("shown", share > 0 && share < 100);
   }
 
   // Where somebody points, shares of the frame; null: nowhere.
@@ -106,7 +124,7 @@ export class Stage {
     const canvas = document.createElement("canvas");
     canvas.width = picture.width;
     canvas.height = picture.height;
-    canvas.className = `${layer.kind === "wipe" || layer.kind === "blink" ? layer.kind : "layer"} ${at}`;
+    canvas.className = `${layer.kind === "against" ? "against" : "layer"} ${at}`;
     const pen = canvas.getContext("2d");
     pen.drawImage(picture, 0, 0);
     if (this.look.signal === "key") {   // the alpha as light
@@ -124,15 +142,19 @@ export class Stage {
   #move({ path, seconds }, layers) {
     const old = [...this.canvases].filter(([key]) => !layers.some((layer) => keyOf(layer) === key));
     const led = old.filter(([key]) => key.startsWith("picture "));
-    for (const [key, canvas] of old) if (!key.startsWith("picture ") && !key.startsWith("credit ")) this.#take(key, canvas);
+    for (const [key, canvas] of old) if (!STAYING.some((kind) => key.startsWith(kind))) this.#take(key, canvas);
+    // what says that a picture is a rendering is there before it, and goes after it
+    const said = layers.filter((layer) => layer.kind === "rendering");
+    for (const layer of said) if (!this.canvases.has(keyOf(layer))) this.#drawn(this.pictures.bitmaps.get(layer.url), layer).style.zIndex = "2";
     const end = path.at(-1)[1], last = inverse(end), grows = Math.abs(det(end)) >= 1;
     const coming = layers.filter((layer) => layer.kind === "picture").map((layer) => this.#drawn(this.pictures.bitmaps.get(layer.url), layer, "led shown"));
     const options = { duration: 1000 * seconds, delay: FADE_MS, fill: "both", easing: "linear" };
     const animations = led.map(([, canvas]) => canvas.animate(frames(path, this.scale), options));
     animations.push(...coming.flatMap((canvas) => {
-      canvas.style.zIndex = "1";
+      canvas.style.zIndex = "0";   // over the old picture, under what is written
       const way = canvas.animate(frames(path.map(([t, one]) => [t, times(one, last)]), this.scale), options);
-      const [from, to] = grows ? [1 - SHARP, 1] : [0, SHARP];   // whichever of the two shows more is the one that is seen
+      // whichever of the two shows more is the one that is seen; where nothing moves, one becomes the other
+      const [from, to] = path.every(([, one]) => stands(one)) ? [0, 1] : grows ? [1 - SHARP, 1] : [0, SHARP];
       const fade = canvas.animate([{ opacity: 0, offset: 0 }, { opacity: 0, offset: from }, { opacity: 1, offset: to }, { opacity: 1, offset: 1 }], options);
       return [way, fade];
     }));
@@ -183,6 +205,7 @@ function frames(path, scale) {
   });
 }
 
+const stands = (one) => [1, 0, 0, 1, 0, 0].every((value, k) => Math.abs(one[k] - value) < 1e-3);
 const det = ([a, b, c, d]) => a * d - b * c;
 const times = ([a, b, c, d, e, f], [A, B, C, D, E, F]) =>
   [a * A + c * B, b * A + d * B, a * C + c * D, b * C + d * D, a * E + c * F + e, b * E + d * F + f];

@@ -1,5 +1,5 @@
 // The presenter's window: what is on air, what comes next, what to say, the clock. It drives the page on air.
-import { KEYS, act, onAir, placeOf, revealed, settle, spotsOf, stepsOf, viewAt } from "./air_steps.js";
+import { KEYS, act, onAir, placeOf, revealed, settle, spotsOf, stepsOf, viewAt, wipeOf } from "./air_steps.js";
 import { AirLine } from "./air_line.js";
 import { Pictures, itemsOf } from "./air_pictures.js";
 import { Stage, sceneOf } from "./air_stage.js";
@@ -35,7 +35,8 @@ function show() {
   const last = !state.held && at === steps.length - 1 && !state.blank && !state.planB;
   part("next-title").textContent = !steps.length ? "nothing is ready for air" : last ? "this was the last step" : `${senderOf(plan, coming.item)}, ${coming.title}`;
   lamp(plan, state, shown);
-  const on = { hold: Boolean(state.held), blank: state.blank, "plan B": state.planB, spotlight: Boolean(step?.spot) };
+  twoEvenings(plan, step, shown);
+  const on = { blink: Boolean(step?.blink), hold: Boolean(state.held), blank: state.blank, "plan B": state.planB, spotlight: Boolean(step?.spot) };
   for (const [name, is] of Object.entries(on)) button(name).setAttribute("aria-pressed", String(is));
   button("plan B").disabled = !plan.spare;
   button("spotlight").disabled = !step || !spotsOf(plan, step).length;
@@ -45,7 +46,7 @@ function show() {
   switches(plan, step, shown);
   list(plan, steps, at);
   leftOut(plan);
-  speak(plan, shown ? shown.item : step?.item, steps[at] ? steps[at].title : "");
+  speak(plan, shown ? shown.item : step?.item, steps[at] ? steps[at].title : "", step && viewAt(plan, step).other);
   health();
 }
 
@@ -59,6 +60,16 @@ function lamp(plan, state, shown) {
   part("lamp-word").textContent = !there ? "Dark" : seen ? "On air" : "Ready";
   const how = state.blank ? "blank" : state.planB ? "plan B" : state.held ? "held" : "";
   part("lamp-what").textContent = [there ? senderOf(plan, shown.item) : "", how, seen ? "" : "no page on air is open"].filter(Boolean).join(", ") || (plan.items.length ? "" : "no picture is ready");
+}
+
+// the slider of a view with two pictures; while a hand is on it, it stays where that has it
+function twoEvenings(plan, step, shown) {
+  const view = step && viewAt(plan, step), two = Boolean(view?.other);
+  part("wipe").hidden = !two;
+  if (!two) return;
+  part("wipe-own").textContent = senderOf(plan, step.item);
+  part("wipe-other").textContent = view.other.sender;
+  if (!part("wipe-at").matches(":active")) part("wipe-at").value = wipeOf(view, step);
 }
 
 // a switch for each layer of the view, with its key
@@ -88,8 +99,8 @@ function list(plan, steps, at) {
     box.replaceChildren(...steps.map((step) => {
       const row = document.createElement("li"), button = document.createElement("button");
       button.type = "button";
-      button.className = step.count ? "part" : "head";
-      button.textContent = step.count ? step.title : `${senderOf(plan, step.item)}`;
+      button.className = step.count ? "part" : step.view ? "view" : "head";
+      button.textContent = step.count || step.view ? step.title : `${senderOf(plan, step.item)}${step.title === "Picture" ? "" : `: ${step.title}`}`;
       button.addEventListener("click", () => line.put(act(line.plan, line.state, { go: step })));
       row.append(button);
       return row;
@@ -114,8 +125,8 @@ function leftOut(plan) {
   }));
 }
 
-function speak(plan, id, title) {
-  const item = itemsOf(plan).find((one) => one.id === id), mark = `${plan.mark} ${id} ${title}`;
+function speak(plan, id, title, other) {
+  const item = itemsOf(plan).find((one) => one.id === id), mark = `${plan.mark} ${id} ${title} ${other?.item}`;
   if (drawn === mark) return;
   if (spoken !== id) since = Date.now();
   spoken = id;
@@ -123,6 +134,7 @@ function speak(plan, id, title) {
   const box = part("notes");
   if (!item) { box.replaceChildren(paragraph("Nothing to read: no picture is chosen.", "hint")); return; }
   const lines = [paragraph(item.credit || "No name is shown.", "credit")];
+  if (other) lines.push(paragraph(`Beside it: ${other.credit || "no name is shown"}`));
   if (item.pronunciation) lines.push(paragraph(`Say: ${item.pronunciation}`));
   if (item.story) lines.push(paragraph(item.story));
   if (item.note) lines.push(paragraph(item.note));
@@ -193,6 +205,8 @@ const put = (action) => { if (line.plan) line.put(act(line.plan, line.state, act
 
 for (const one of document.querySelectorAll("[data-action]")) one.addEventListener("click", () => put(one.dataset.action));
 
+part("wipe-at").addEventListener("input", (event) => put({ wipe: Number(event.target.value) }));
+
 // A mouse that moves over the picture, a finger or a pen on it: never beyond its edges.
 function pointed(event) {
   const box = now.plane.getBoundingClientRect(), share = (value, from, size) => Math.min(Math.max((value - from) / size, 0), 1);
@@ -205,7 +219,7 @@ part("now").addEventListener("pointerdown", (event) => { part("now").setPointerC
 part("now").addEventListener("pointerleave", () => { now.point(null); line.point(null); });
 
 document.addEventListener("keydown", (event) => {
-  if (event.ctrlKey || event.altKey || event.metaKey || event.target.closest("input, select, textarea")) return;
+  if (event.ctrlKey || event.altKey || event.metaKey || event.target.closest("input:not([type=range]), select, textarea")) return;
   // a button that has the focus does its own on space and enter
   if ((event.key === " " || event.key === "Enter") && event.target.closest("button, a, summary")) return;
   if (!KEYS[event.key]) return;

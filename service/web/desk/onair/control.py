@@ -13,7 +13,9 @@ What is sent is an object with "do", and where wanted an "id" that the answer na
     {"do": "layer", "number": 3, "on": true}             one layer by its number; without "on" the other way round
     {"do": "all"}  bare                                  all layers; picture and credit alone
     {"do": "light", "number": 2}                         one feature in the light, 0 for none; "spotlight": the next one
-    {"do": "blank", "on": true}  hold, plan B            without "on" the other way round
+    {"do": "wipe", "share": 0.5}                         how far the second of two pictures has come in, 0 to 1;
+                                                         "wipe on", "wipe back": a tenth
+    {"do": "blank", "on": true}  hold, plan B, blink     without "on" the other way round
     {"do": "point", "x": 0.5, "y": 0.25}                 the pointer, shares of the frame; without them it goes
 
 Each is answered by {"is": "done", "id"} or {"is": "refused", "id", "why"}. After each change, and when the line opens:
@@ -28,7 +30,6 @@ seq grows by one with each that a line is sent. What may not be shown stands in 
 from __future__ import annotations
 
 import json
-import math
 import threading
 import time
 from collections.abc import Callable
@@ -224,6 +225,7 @@ def shown(found: OnAir | None) -> dict[str, Any] | None:
     if found is None:
         return None
     lit = next((layer.title for layer in found.layers if layer.kind == "spotlight"), None)
+    other = found.item.all_views[found.view].other
     return {
         "item": found.item.id,
         "place": found.item.place,
@@ -233,7 +235,23 @@ def shown(found: OnAir | None) -> dict[str, Any] | None:
         "layers": [layer.name for layer in found.layers],
         "titles": [layer.title for layer in found.layers if not layer.base],
         "spotlight": lit,
+        "against": other
+        and {
+            "item": other.item,
+            "sender": other.sender,
+            "credit": other.credit,
+            "share": found.wipe / 100,
+            "blink": found.blink,
+        },
     }
+
+
+def credits_of(told: dict[str, Any] | None) -> tuple[str, ...]:
+    """Whom that which is on air is by, each as it is to be written."""
+    if told is None:
+        return ()
+    other = told["against"]
+    return (told["credit"], *([other["credit"]] if other else []))
 
 
 def _told_plan(plan: AirPlan) -> dict[str, Any]:
@@ -243,6 +261,8 @@ def _told_plan(plan: AirPlan) -> dict[str, Any]:
                 "title": view.title,
                 "layers": [layer.title for layer in rules.revealed(view)],
                 "spotlights": [layer.title for layer in rules.spots(view)],
+                "kind": view.kind,
+                "against": view.other and view.other.sender,
             }
             for view in one.all_views
         ]
@@ -307,6 +327,15 @@ def _next_stand(plan: AirPlan, stand: Stand, sent: dict[str, Any]) -> Stand:
             if what == "layer":
                 return rules.set_layer(plan, stand, number, on)
             return rules.set_spot(plan, stand, number)
+        case "wipe" | "wipe on" | "wipe back" | "blink" as what:
+            step = rules.settle(plan, stand.step)
+            if step is None or not rules.against(rules.view_at(plan, step)):
+                raise _wrong("No two pictures stand in one frame there.")
+            if what == "wipe":
+                return rules.set_wipe(plan, stand, round(100 * _share(sent, "share")))
+            if what == "blink" and on is step.blink:
+                return stand
+            return rules.act(plan, stand, what)
         case "blank" | "hold" | "plan B" as deed:
             is_on = {"blank": stand.blank, "hold": stand.held is not None, "plan B": stand.plan_b}[deed]
             if deed == "plan B" and plan.spare is None and on is not False:
@@ -320,13 +349,14 @@ def _next_stand(plan: AirPlan, stand: Stand, sent: dict[str, Any]) -> Stand:
 def _pointer(sent: dict[str, Any]) -> dict[str, Any]:
     if "x" not in sent and "y" not in sent:
         return {"is": "point"}
-    place = {k: sent.get(k) for k in ("x", "y")}
-    for value in place.values():
-        if isinstance(value, bool) or not isinstance(value, (int, float)) or not (0 <= value <= 1):
-            raise _wrong("x and y of a pointer are shares of the frame, 0 to 1.")
-        if not math.isfinite(value):
-            raise _wrong("x and y of a pointer are numbers.")
-    return {"is": "point", **place}
+    return {"is": "point", **{k: _share(sent, k) for k in ("x", "y")}}
+
+
+def _share(sent: dict[str, Any], name: str) -> float:
+    value = sent.get(name)
+    if isinstance(value, bool) or not isinstance(value, (int, float)) or not 0 <= value <= 1:
+        raise _wrong(f'"{name}" counts in shares of the frame, 0 to 1.')
+    return value
 
 
 def _whole(sent: dict[str, Any], name: str) -> int:

@@ -22,12 +22,12 @@ from flask import Flask, Response, current_app, request
 from moondesk.service.errors import BadInputError, DeskError, NotStoredError
 from moondesk.service.exports.air_signals import STILLS, TEXTS, still, stills
 from moondesk.service.programme import air_steps as rules
-from moondesk.service.programme.air_plan import AirPlan, PlannedLayer
+from moondesk.service.programme.air_plan import AirItem, AirPlan, PlannedLayer
 from moondesk.service.programme.air_steps import OnAir, Stand
 from moondesk.service.store.media import write_whole
 from moondesk.service.store.records import Edition
 from moondesk.service.studio.frames import layer_png
-from moondesk.service.studio.plan import stopped_items
+from moondesk.service.studio.planned_tours import stopped_items
 from moondesk.service.web.desk.onair import control, onair
 from moondesk.service.web.desk.onair.steps import Steps
 from moondesk.service.web.making import studio
@@ -146,9 +146,14 @@ def _stands(edition: Edition) -> tuple[dict[str, Any], OnAir | None, OnAir | Non
 
 
 def _allowed(edition: Edition, plan: AirPlan) -> AirPlan:
+    """Without what may not be shown; where the second of two pictures may not, their view goes."""
     gone = set(stopped_items(studio(), edition))
-    spare = None if plan.spare is None or plan.spare.id in gone else plan.spare
-    return replace(plan, items=tuple(item for item in plan.items if item.id not in gone), spare=spare)
+
+    def left(item: AirItem) -> AirItem:
+        return replace(item, views=tuple(v for v in item.views if v.other is None or v.other.item not in gone))
+
+    items = tuple(left(item) for item in plan.items if item.id not in gone)
+    return replace(plan, items=items, spare=None if plan.spare is None or plan.spare.id in gone else left(plan.spare))
 
 
 def _read(edition: Edition, layer: PlannedLayer) -> bytes:
@@ -157,13 +162,13 @@ def _read(edition: Edition, layer: PlannedLayer) -> bytes:
 
 
 def _mark(*shown: OnAir | None) -> str:
-    return " ".join(f"({' '.join(layer.url for layer in one.layers)})" if one else "-" for one in shown)
+    return " ".join(f"({' '.join(layer.url for layer in one.layers)} {one.wipe})" if one else "-" for one in shown)
 
 
 def _texts(told: dict[str, Any]) -> dict[str, bytes]:
     now = told["on_air"]
     state = {k: v for k, v in told.items() if k != "state"}
     return {
-        "credit.txt": (now["credit"] + "\n" if now else "").encode(),
+        "credit.txt": "".join(f"{one}\n" for one in control.credits_of(now)).encode(),
         "state.json": json.dumps(state, ensure_ascii=False, indent=1).encode() + b"\n",
     }

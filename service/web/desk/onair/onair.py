@@ -28,7 +28,8 @@ from moondesk.service.store.editions import list_editions, read_edition
 from moondesk.service.store.records import Edition
 from moondesk.service.store.rundowns import rundown
 from moondesk.service.studio.frames import layer_png, whole_frame
-from moondesk.service.studio.plan import make_plan, senders, stopped_items
+from moondesk.service.studio.plan import make_plan, senders
+from moondesk.service.studio.planned_tours import stopped_items
 from moondesk.service.web.access import sessions
 from moondesk.service.web.current import calendar, close_storage, config, render, storage
 from moondesk.service.web.desk.onair.frame_maker import FrameMaker

@@ -9,22 +9,26 @@ GET  /rundown/E/items/I/tour/N.png     the still of the N-th view, from 1
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from flask import Blueprint, Response, make_response, redirect, request, send_file, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from moondesk.records import NotFound
 from moondesk.service.errors import BadInputError, NotStoredError
+from moondesk.service.exports.air_signals import compared
 from moondesk.service.jobs.frame_files import WHOLE
+from moondesk.service.programme.air_plan import PlannedLayer
 from moondesk.service.programme.credit import sender_of
-from moondesk.service.programme.tour_words import KINDS, title_of, view_of
+from moondesk.service.programme.tour_words import HOURS_TO_TOMORROW, KINDS, title_of, view_of
 from moondesk.service.settings.config import Programme
 from moondesk.service.store.editions import read_edition
+from moondesk.service.store.records import Edition
 from moondesk.service.store.rundowns import rundown
 from moondesk.service.store.tours import keep_tour, kept_tour
-from moondesk.service.studio.frames import frame_of, options_of
-from moondesk.service.studio.tours import features_for, tour_of, why_not_toured
+from moondesk.service.studio.frames import frame_of, layer_png, options_of
+from moondesk.service.studio.planned_tours import plan_view
+from moondesk.service.studio.tours import features_for, others_for, tour_of, why_not_toured
 from moondesk.service.web.access import sessions
 from moondesk.service.web.current import config, render, storage
 from moondesk.service.web.desk.onair.frames import find_item
@@ -49,6 +53,8 @@ class ViewRow:
     seconds: float
     move_s: float
     spotlight: bool
+    hours: float
+    against: int
     still: str
 
 
@@ -68,6 +74,8 @@ class TourPage:
     rows: tuple[ViewRow, ...]
     kinds: tuple[tuple[str, str], ...]
     features: tuple[str, ...]
+    #: (item, words) of pictures that this one may be compared with.
+    others: tuple[tuple[int, str], ...]
     most: int
     stands: tuple[float, float]
     moves: tuple[float, float]
@@ -79,6 +87,8 @@ def page(number: int, item_id: int) -> Response:
     found = tour_of(studio(), item, listed)
     rows = () if isinstance(found, NotFound) else found
     kept = kept_tour(storage(), item.id)
+    others = () if isinstance(found, NotFound) else others_for(studio(), item, number)
+    senders = {other.item_id: other.sender for other in others}
     page = TourPage(
         programme=config().programme,
         edition=number,
@@ -99,11 +109,13 @@ def page(number: int, item_id: int) -> Response:
             ViewRow(
                 n,
                 view.kind.value,
-                title_of(view),
+                title_of(view, senders.get(view.against, "")),
                 view.feature,
                 view.seconds,
                 view.move_s,
                 view.spotlight,
+                view.hours or HOURS_TO_TOMORROW,
+                view.against,
                 url_for(
                     "tours.still",
                     number=number,
@@ -116,6 +128,7 @@ def page(number: int, item_id: int) -> Response:
         ),
         kinds=tuple((kind.value, words) for kind, words in KINDS.items()),
         features=() if isinstance(found, NotFound) else features_for(studio(), item, listed),
+        others=tuple((other.item_id, other.words) for other in others),
         most=MOST_VIEWS,
         stands=STANDS_S,
         moves=MOVE_S,
@@ -149,14 +162,26 @@ def still(number: int, item_id: int, place: int) -> Response:
     if place > len(tour):
         raise NotStoredError("The tour has no such view.", "Load the page again.")
     view = tour[place - 1]
-    made = frame_of(studio(), item, listed, options_of(storage(), item.id, "hd"), view)
-    if isinstance(made, NotFound):
-        raise NotStoredError(made.reason, made.advice)
-    path = made.file("picture.png" if view.kind is ViewKind.UPRIGHT else WHOLE)
-    assert path is not None
-    response = send_file(path, conditional=True)
+    if view.spotlight or view.kind in (ViewKind.RELIT, ViewKind.AGAINST):
+        shown = plan_view(studio(), item, listed, "hd", view)
+        if isinstance(shown, NotFound):
+            raise NotStoredError(shown.reason, shown.advice)
+        edition = read_edition(storage(), number)
+        response = Response(compared(shown.planned.layers, lambda x: _read(edition, x)), mimetype="image/png")
+    else:
+        made = frame_of(studio(), item, listed, options_of(storage(), item.id, "hd"), view)
+        if isinstance(made, NotFound):
+            raise NotStoredError(made.reason, made.advice)
+        path = made.file("picture.png" if view.kind is ViewKind.UPRIGHT else WHOLE)
+        assert path is not None
+        response = send_file(path, conditional=True)
     response.headers["Cache-Control"] = "private, max-age=600"
     return response
+
+
+def _read(edition: Edition, layer: PlannedLayer) -> bytes:
+    item_id, name, mark = layer.url.split("/")
+    return layer_png(studio(), edition, int(item_id), name, mark)
 
 
 def _read_rows() -> list[View]:
@@ -168,9 +193,15 @@ def _read_rows() -> list[View]:
     for n, (kind, feature, seconds, move) in enumerate(list(rows)[:MOST_VIEWS], 1):
         if kind not in KINDS:
             raise BadInputError("There is no such view.", "Load the page again.")
+        hours, against = (form.get(f"{name}-{n}", "").strip() for name in ("hours", "against"))
         named = feature.strip()[:80] if kind == ViewKind.CLOSE_UP or str(n) in lit else ""
         try:
-            found.append(view_of(ViewKind(kind), named, seconds.strip(), move.strip(), str(n) in lit))
+            view = view_of(ViewKind(kind), named, seconds.strip(), move.strip(), str(n) in lit)
+            if kind == ViewKind.RELIT:
+                view = replace(view, hours=float(hours) if hours else HOURS_TO_TOMORROW)
+            elif kind == ViewKind.AGAINST:
+                view = replace(view, against=int(against) if against else 0)
+            found.append(view)
         except ValueError:
             raise BadInputError(f"View {n} has a number that is none.", "Write seconds, like 4 or 2.5.") from None
     return found
