@@ -14,6 +14,7 @@ What a file holds, all of it optional but the first four keys (patterns: see `pa
     [endings]                     lists of endings, used in patterns as stem/@name
     [class]                       words, or patterns, by idea, used in patterns as <name>
     [consent]                     yes, no, double (a no that is none), condition, asks, elsewhere (about something else),
+                                  turned (words by which a yes in one part of the sentence is none),
                                   restrict (may restrict it, one cannot tell)
                                   shown (what was shown before, no leave to show more)
     [assent]                      a yes by what it is made of, see `letter.ingredients`: leave (marks of assent: "may",
@@ -178,12 +179,12 @@ class Lexicon:
         """An expression without care for scripts in which the language is not written."""
         return in_europe(expression) if set(self.scripts) <= {"LATIN", "CYRILLIC"} else expression
 
-    def search(self, section: str, key: str) -> Callable[[str], re.Match[str] | None]:
+    def search(self, section: str, key: str) -> Callable[..., re.Match[str] | None]:
         """A search in folded text for any of a list of patterns."""
         name = ("search", section, key)
         if name not in self._made:
             self._made[name] = join_ways(list(self.expressions(section, key)))
-        found: Callable[[str], re.Match[str] | None] = self._made[name]
+        found: Callable[..., re.Match[str] | None] = self._made[name]
         return found
 
     def each(self, section: str, key: str) -> tuple[re.Pattern[str], ...]:

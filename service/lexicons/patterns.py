@@ -237,6 +237,6 @@ def _any_of(ways: list[str]) -> str:
     return ways[0] if len(ways) == 1 else f"(?:{'|'.join(sorted(ways, key=lambda way: (-len(way), way)))})"
 
 
-def join_ways(ways: list[str]) -> Callable[[str], re.Match[str] | None]:
+def join_ways(ways: list[str]) -> Callable[..., re.Match[str] | None]:
     """A search for any of several expressions, the first that stands in a text; never one where there are none."""
     return re.compile("|".join(f"(?:{way})" for way in ways) or r"(?!)").search

@@ -3,7 +3,7 @@
 import pytest
 
 from moondesk.service.lexicons.lexicon import Lexicon
-from moondesk.service.programme.letter.ingredients import answers, assents, denies, takes_back
+from moondesk.service.programme.letter.ingredients import agrees, answers, assents, denies, takes_back
 
 WORDS = Lexicon(
     {
@@ -12,6 +12,7 @@ WORDS = Lexicon(
         "scripts": ["LATIN"],
         "known": "",
         "class": {"show": "show* air*"},
+        "consent": {"yes": ["i agree", "show it"], "turned": "not"},
         "assent": {
             "leave": "may gladly",
             "pleased": ["(happy|proud) .. (if|when)"],
@@ -44,6 +45,20 @@ WORDS = Lexicon(
 )
 def test_a_mark_of_assent_near_one_of_showing_is_a_yes_where_nothing_spoils_it(text: str, agrees: bool) -> None:
     assert assents(text, WORDS) is agrees
+
+
+@pytest.mark.parametrize(
+    ("text", "agreed"),
+    [
+        ("i agree", True),
+        ("i agree not", False),
+        ("i agree not, show it", True),
+        ("it is not sharp, i agree", True),
+        ("not show it or i agree, or not", False),
+    ],
+)
+def test_a_listed_yes_is_turned_by_a_no_in_its_part_of_the_sentence(text: str, agreed: bool) -> None:
+    assert agrees(text, WORDS) is agreed
 
 
 def test_an_answer_is_a_yes_by_itself() -> None:

@@ -14,6 +14,10 @@ from moondesk.service.lexicons.lexicon import Lexicon
 #: Words between two marks of one statement, and characters in a script without spaces.
 WITHIN, CHARACTERS_WITHIN = 9, 24
 _CLAUSE_ENDS = re.compile(r"[.!?;:()\n\u3002\uff08\uff09\u0964\u061f\u061b]+")
+#: The same and commas.
+_PARTS = re.compile(r"[.!?;:,()\n\u2013\u3001\u3002\uff08\uff09\u0964\u061f\u061b\u060c]+")
+#: So many ways to agree are looked at in a sentence.
+TRIES = 6
 #: What stands for words that end a clause and for what is left out.
 _END = " ; "
 
@@ -22,9 +26,9 @@ def assents(text: str, words: Lexicon) -> bool:
     """Whether a folded text, without a no that is none, agrees: `[assent]` leave or pleased with shown, and not spoilt."""
     if not words.expressions("assent", "shown"):
         return False
-    text = words.without(text, "assent", "aside")
-    if words.search("assent", "spoilt")(text):
+    if is_spoilt(text, words):
         return False
+    text = words.without(text, "assent", "aside")
     return any(stand_together(text, words, "assent", first, "shown") for first in ("leave", "pleased"))
 
 
@@ -32,6 +36,28 @@ def answers(text: str, words: Lexicon) -> bool:
     """Whether a folded text, without a no that is none, is the yes to a question that it tells: `[assent]` answers."""
     text = words.without(text, "assent", "aside")
     return bool(words.search("assent", "answers")(text)) and not words.search("assent", "spoilt")(text)
+
+
+def agrees(text: str, words: Lexicon) -> bool:
+    """Whether a folded text, without a no that is none, holds one of the listed ways to agree, and nothing stands in that
+    part of the sentence by which it is turned: "I do not agree, you may show it" has two parts."""
+    search, at = words.search("consent", "yes"), 0
+    for _ in range(TRIES):
+        found = search(text, at)
+        if found is None:
+            return False
+        start = max((m.end() for m in _PARTS.finditer(text, 0, found.start())), default=0)
+        end = _PARTS.search(text, found.end())
+        part = text[start : end.start() if end else len(text)]
+        if not words.search("consent", "turned")(words.without(part, "assent", "aside")):
+            return True
+        at = found.start() + 1
+    return False
+
+
+def is_spoilt(text: str, words: Lexicon) -> bool:
+    """Whether something in a folded text turns a yes: a no, "only", another's picture."""
+    return bool(words.search("assent", "spoilt")(words.without(text, "assent", "aside")))
 
 
 def denies(text: str, words: Lexicon) -> bool:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from moondesk.service.lexicons.lexicon import Lexicon
 from moondesk.service.programme.letter.doubt import has_doubts, is_restrictive, turns_elsewhere
-from moondesk.service.programme.letter.ingredients import answers, assents, denies, takes_back
+from moondesk.service.programme.letter.ingredients import agrees, answers, assents, denies, takes_back
 
 #: No sentence is read that is longer.
 LONGEST = 1_500
@@ -96,7 +96,7 @@ def _consent(plain: str, words: Lexicon) -> tuple[str, bool, bool]:
         return "yes", True, False
     unsure = condition or words.search("consent", "asks")(gladly)
     glad = GLADLY in gladly and words.search("class", "show")(gladly)
-    if words.search("consent", "yes")(gladly) or glad or assents(gladly, words):
+    if agrees(gladly, words) or glad or assents(gladly, words):
         return ("open" if unsure else "yes"), True, False
     if has_doubts(words):
         return "", True, False
