@@ -19,7 +19,8 @@ What a file holds, all of it optional but the first four keys (patterns: see `pa
                                   shown (what was shown before, no leave to show more)
     [assent]                      a yes by what it is made of, see `letter.ingredients`: leave (marks of assent: "may",
                                   "gladly", "go ahead"; " gladly " stands for a no that is none) or pleased ("happy if"),
-                                  each near shown (marks of showing, of the air, of the picture that is given); aside
+                                  each near shown (marks of showing, of the air, of the picture that is given), or given
+                                  ("sent", "a present") near meant ("for the viewers"); aside
                                   (taken out first: "if you like", "nothing special"), spoilt (any no, "only": then it
                                   is none), parts (where another clause begins: "but"); wish (an "if"
                                   that is no condition: "happy if"); answers (whole answers to a
@@ -40,9 +41,10 @@ What a file holds, all of it optional but the first four keys (patterns: see `pa
                                   {who} or {any}, where the taker's name stands), nouns (words that are no taker),
                                   cues (that somebody is to be named so: see `letter.asked_names`), and (words between
                                   two names that are one credit), only_listed (a cue's name begins with a listed first
-                                  name), from (before a place that is part of how one is called), greets (words before
+                                  name), verb_last (a name with a capital stands before its cue, too), greeting (a sentence
+                                  that greets somebody: no cue counts), from (before a place that is part of how one is called), greets (words before
                                   somebody who is spoken to), titles (words before a
-                                  name and of it), clitics (endings that are stuck to a name)
+                                  name and of it), tails (behind one, in a script without capitals), clitics (endings that are stuck to a name)
     [labels]                      of labelled fields, words: name, telescope, aperture, eyepiece, camera, place, time,
                                   consent, age; yes, no: the words of an answer
     [equipment]                   words: inch, mm, cm, eyepiece, aperture (also mirror, objective), other (words that own
@@ -268,8 +270,11 @@ class Lexicon:
         return frozenset(self.writing.fold(w).text for w in str(self.table.get("first_names", "")).split())
 
     def is_first_name(self, word: str) -> bool:
-        """Whether a folded word is a listed first name."""
-        return word in self.first_names
+        """Whether a folded word is a listed first name, also with an ending that is stuck to it."""
+        if word in self.first_names:
+            return True
+        clitics = self.words("credit", "clitics")
+        return any(word.endswith(c) and word.removesuffix(c) in self.first_names for c in clitics)
 
     def is_harmless(self, word: str) -> bool:
         """Whether a folded word is one that says nothing about showing: no word that only stands in what does."""

@@ -47,7 +47,7 @@ def starts_asked(sentence: str, words: Lexicon) -> list[int]:
         return []
     folded = words.fold(sentence)
     cues = [folded.span(*m.span()) for p in words.each("credit", "cues") for m in p.finditer(folded.text)]
-    if not cues:
+    if not cues or words.search("credit", "greeting")(folded.text):
         return []
     found = [c for c in _candidates(sentence, words) if not any(s < c.start and c.end < e for s, e in cues)]
     quoted = [c for c in found if c.quoted]
@@ -70,6 +70,7 @@ def _is_beside(sentence: str, one: _Candidate, cue: tuple[int, int], words: Lexi
     if one.start >= end:
         return len(_TOKEN.findall(sentence[end : one.start])) <= (0 if one.placed or one.known else BESIDE)
     cased = one.listed or sentence[one.start] != sentence[one.start].swapcase()
+    cased = cased and not words.table["credit"].get("verb_last")
     return not cased and one.end <= start and len(_TOKEN.findall(sentence[one.end : start])) <= BESIDE
 
 

@@ -23,13 +23,15 @@ _END = " ; "
 
 
 def assents(text: str, words: Lexicon) -> bool:
-    """Whether a folded text, without a no that is none, agrees: `[assent]` leave or pleased with shown, and not spoilt."""
+    """Whether a folded text, without a no that is none, agrees: `[assent]` leave or pleased with shown, or given with
+    meant, and not spoilt."""
     if not words.expressions("assent", "shown"):
         return False
     if is_spoilt(text, words):
         return False
     text = words.without(text, "assent", "aside")
-    return any(stand_together(text, words, "assent", first, "shown") for first in ("leave", "pleased"))
+    pairs = (("leave", "shown"), ("pleased", "shown"), ("given", "meant"))
+    return any(stand_together(text, words, "assent", *pair) for pair in pairs)
 
 
 def answers(text: str, words: Lexicon) -> bool:

@@ -141,7 +141,8 @@ def _is_odd(name: str, sentence: str, words: Lexicon) -> bool:
     """A word without a capital in a sentence that has one, unless it is in quotation marks or a title."""
     at = sentence.find(name)
     if (
-        not name[0].islower()
+        not words.writing.spaces
+        or not name[0].islower()
         or at < 0
         or not sentence.strip()[0].isupper()
         or sentence[at - 1 : at] in tuple("\"'\u201c\u201e\u00ab\u2018 "[:-1])
@@ -172,6 +173,8 @@ def cut_name(text: str, words: Lexicon, asked: bool = False, labelled: bool = Fa
     caseless = pieces and not _has_case(pieces[0]) and pieces[0][0].isalpha()
     if not labelled and (caseless or not any(map(_has_case, pieces))):
         name = _whole(_first_unknown(pieces, words, never | stops, 3 if asked else 0))
+        if whole and all(words.knows(w) and not words.is_first_name(w) for w in (_bare(p, words) for p in pieces)):
+            return ""  # "I am glad" is no name
         return "" if whole and len(name.split()) < len(pieces) else name
     titles = words.words("credit", "titles")
     while asked and pieces[1:] and _is_led(pieces, words, stops | titles):
@@ -250,11 +253,12 @@ def _first_unknown(pieces: list[str], words: Lexicon, out: frozenset[str], skip:
             break
         if _is_name_word(piece, words, out):
             end = k + 1
-            while end < min(len(pieces), k + NAME_WORDS):
+            while end < min(len(pieces), k + NAME_WORDS) and not _has_clitic(pieces[end - 1], words):
                 joined = _bare(pieces[end], words) in words.words("credit", "and") and end + 1 < len(pieces)
                 if joined and words.is_first_name(_bare(pieces[end + 1], words)):
                     end += 1
-                if not _is_name_word(pieces[end], words, out):
+                followed = _bare(pieces[end], words) in words.words("credit", "tails")  # "Lallan Kaka"
+                if not followed and not _is_name_word(pieces[end], words, out):
                     break
                 end += 1
             start = k - 1 if k and _bare(pieces[k - 1], words) in titles else k
@@ -269,6 +273,12 @@ def _without_clitic(name: str, words: Lexicon) -> str:
         if name.endswith(clitic) and words.is_first_name(words.fold(name.split()[-1]).text.removesuffix(clitic)):
             return name.removesuffix(clitic)
     return name
+
+
+def _has_clitic(piece: str, words: Lexicon) -> bool:
+    """Whether a listed name has an ending that is stuck to it: behind it the name has ended."""
+    bare = _bare(piece, words)
+    return bare not in words.first_names and words.is_first_name(bare)
 
 
 def _is_name_word(piece: str, words: Lexicon, out: frozenset[str]) -> bool:
