@@ -6,6 +6,7 @@ groups_in_light(tonight) -> three Greeks of the same centuries, from north to so
 from __future__ import annotations
 
 import csv
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
@@ -40,15 +41,14 @@ def twice_told() -> dict[str, tuple[int, str]]:
 
 def groups_in_light(tonight: Tonight) -> tuple[Group, ...]:
     """Every group of three or four, the largest first, then the tightest; each crater in one of them only."""
-    near = [g for n, g in sorted(tonight.ground.items())
-            if n in twice_told() and 0.0 < g.sun_deg <= LIGHT_DEG and len(namesakes(n)) == 1]  # fmt: skip
+    near = sorted((g for n, g in tonight.ground.items()
+                   if n in twice_told() and 0.0 < g.sun_deg <= LIGHT_DEG and len(namesakes(n)) == 1),
+                  key=lambda g: (-g.feature.lat_deg, g.feature.name))  # fmt: skip
     found = []
-    for count in range(MOST, LEAST - 1, -1):
-        for some in combinations(near, count):
-            ordered = tuple(sorted(some, key=lambda g: -g.feature.lat_deg))
-            shared = _shared(ordered)
-            if shared is not None and _stand_together(ordered):
-                found.append((-count, _length(ordered), ordered, shared))
+    for ordered in _chains(near):
+        shared = _shared(ordered)
+        if shared is not None:
+            found.append((-len(ordered), _length(ordered), ordered, shared))
     found.sort(key=lambda f: (f[0], f[1], f[2][0].feature.name))
     groups, used = [], set[str]()
     for _, _, ordered, (kind, word) in found:
@@ -59,10 +59,25 @@ def groups_in_light(tonight: Tonight) -> tuple[Group, ...]:
     return tuple(groups)
 
 
-def _stand_together(ordered: tuple[Ground, ...]) -> bool:
-    years = [twice_told()[g.feature.name][0] for g in ordered]
-    steps = [_arc(a, b) for a, b in pairwise(ordered)]
-    return max(years) - min(years) <= YEARS and max(steps) <= APART_DEG
+def _chains(near: list[Ground]) -> Iterator[tuple[Ground, ...]]:
+    """Neighbours from north to south, of one age."""
+    steps = {
+        (a, b): near[a].feature.lat_deg - near[b].feature.lat_deg <= APART_DEG and _arc(near[a], near[b]) <= APART_DEG
+        for a, b in combinations(range(len(near)), 2)
+    }
+    years = [twice_told()[g.feature.name][0] for g in near]
+
+    def longer(chain: tuple[int, ...]) -> Iterator[tuple[int, ...]]:
+        if len(chain) >= LEAST:
+            yield chain
+        if len(chain) < MOST:
+            for k in range(chain[-1] + 1, len(near)):
+                age = [years[n] for n in (*chain, k)]
+                if steps[chain[-1], k] and max(age) - min(age) <= YEARS:
+                    yield from longer((*chain, k))
+
+    for first in range(len(near)):
+        yield from (tuple(near[k] for k in chain) for chain in longer((first,)))
 
 
 def _length(ordered: tuple[Ground, ...]) -> float:
