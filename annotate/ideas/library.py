@@ -37,6 +37,10 @@ IDEAS: tuple[Idea, ...] = (
     Idea(key="distance", title=say("Distance and tides"), days=(0.8, 29.0), tell=of_sky.distance, sources=(sources.TIDES, sources.ALGORITHMS), whole=True),
     Idea(key="by day", title=say("The Moon by day"), days=(4.5, 25.0), tell=of_sky.by_day, sources=(sources.OPEN_AIR,), whole=True),
     Idea(key="names", title=say("Who named the craters"), days=(6.0, 24.0), tell=of_sky.names, sources=(sources.NAMING, sources.ALMAGEST)),
+    Idea(key="origin", title=say("Where the Moon comes from"), days=(0.0, 30.0), tell=of_sky.origin, sources=(sources.ORIGIN, sources.SOURCEBOOK)),
+    Idea(key="calendars", title=say("Months by the Moon"), days=(0.0, 30.0), tell=of_sky.calendars, sources=(sources.CALENDARS, sources.ALGORITHMS)),
+    Idea(key="earth from moon", title=say("The Earth seen from the Moon"), days=(0.0, 30.0), tell=of_sky.earth_from_moon, sources=(sources.NASA_MOON, sources.SOURCEBOOK)),
+    Idea(key="own motion", title=say("The Moon goes east"), days=(0.0, 30.0), tell=of_sky.own_motion, sources=(sources.ALGORITHMS,)),
 )  # fmt: skip
 
 

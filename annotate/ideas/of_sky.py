@@ -347,3 +347,90 @@ def names(t: Tonight) -> Telling | NotFound:
              say("You cannot buy a crater, whatever a certificate says, and you must have been dead for three years to get one.")),  # IAU rules: three years
     )  # fmt: skip
     return Telling(merit=0.4 + 0.1 * len(lit), short=short, more=more)
+
+
+#: Evenings without a Moon have ideas that want no picture.
+UNSEEN = 0.02
+
+
+def origin(t: Tonight) -> Telling | NotFound:
+    if t.lit >= UNSEEN:
+        return cannot("It wants no picture and is kept for an evening without a Moon.")
+    short = (
+        part("as sent",
+             say("Where does the Moon come from?"),
+             say("The answer that most researchers hold today sounds like a catastrophe, and it was one."),
+             say("When the Earth was young, a body about as big as Mars ran into it."),
+             say("Melted and vaporised rock flew out, gathered in a ring around us, and within a short time, as planets count, it clumped together."),
+             say("Whatever you see up there was once part of that spray.")),
+    )  # fmt: skip
+    more = (
+        part("as sent",
+             say("How can anybody know, after four and a half billion years?"),
+             say("The astronauts' rocks told it: they are so like the Earth's own in the kinds of their oxygen that the two must be close kin."),  # Heiken 1991; Canup 2004
+             say("They are dry, too, as if they had been roasted."),
+             say("And the Moon has a small iron core, as it should if mostly mantle was thrown out."),
+             say("Details are still argued over, which is how research ought to be.")),
+    )  # fmt: skip
+    return Telling(merit=0.9, short=short, more=more)
+
+
+def calendars(t: Tonight) -> Telling | NotFound:
+    if t.lit >= UNSEEN:
+        return cannot("It wants no picture and is kept for an evening without a Moon.")
+    short = (
+        part("as sent",
+             say("Dark evenings like these once began the month."),
+             say("In many countries people climbed a hill after sunset and watched for the thin new light, and whoever saw it lit a fire or blew a horn."),
+             say("From one such evening to the next there are twenty-nine or thirty days, never fewer and never more, so a calendar could be kept by looking up.")),
+    )  # fmt: skip
+    more = (
+        part("as sent",
+             say("Trouble began with the seasons."),
+             say("Twelve of these months fall about eleven days short of a year, and without a correction spring would wander through them all."),  # 365.2422 - 12 * 29.530589 = 10.9
+             say("Some calendars let it wander, as the Islamic one does; others put in a thirteenth month now and then, as the Jewish and the Chinese do."),
+             say("Our own gave up on the Moon and kept nothing but the word month."),
+             say("Easter still asks the Moon for its date, though.")),
+    )  # fmt: skip
+    return Telling(merit=0.85, short=short, more=more)
+
+
+def earth_from_moon(t: Tonight) -> Telling | NotFound:
+    if t.lit >= UNSEEN:
+        return cannot("It wants no picture and is kept for an evening without a Moon.")
+    sky = aspect_at(t.when, None)
+    short = (
+        part("as sent",
+             say("Turn the view round for once and stand up there, in the dark, looking at us."),
+             say("Nearly all of our globe is bright now, {percent} percent of its disc.", percent=Number(100 * (1 - sky.illuminated_fraction), 1)),
+             say("Across, it is almost four times as wide as the Moon looks to us, so it covers over thirteen times as much sky."),  # 6371 / 1737.4 = 3.67; squared 13.4
+             say("And it hangs there without rising or setting.")),
+    )  # fmt: skip
+    more = (
+        part("as sent",
+             say("It hangs still because the same face of the Moon always looks our way; only the slow nodding lets it sway a little."),
+             say("What you could watch is the turning."),
+             say("Within a day all the continents pass, white with clouds and blue with sea, and after two weeks the great globe is dark, with the Sun beside it."),
+             say("Twenty-four people have gone far enough to see the Earth like that, and they came home talking about it rather than about the Moon.")),  # Apollo 8, 10 to 17: 24 people
+    )  # fmt: skip
+    return Telling(merit=0.8, short=short, more=more)
+
+
+def own_motion(t: Tonight) -> Telling | NotFound:
+    if t.lit >= UNSEEN:
+        return cannot("It wants no picture and is kept for an evening without a Moon.")
+    short = (
+        part("as sent",
+             say("Everything in the sky goes west, doesn't it?"),
+             say("Stars, Sun and Moon all set in that direction, since it is we who turn."),
+             say("Yet the Moon has a journey of its own, and it leads the other way: among the stars it slides east by its own width in about an hour."),  # 360 / 27.32 / 24 = 0.55 degrees
+             say("Note a star beside it early in the evening, and look again before bed.")),
+    )  # fmt: skip
+    more = (
+        part("as sent",
+             say("Because of that journey it comes to the meridian fifty minutes later every day, on average."),  # 24 h / 29.53
+             say("It has just overtaken the Sun, or is about to, and that is all that new Moon means."),
+             say("In half a month it will stand opposite and shine all night; then it comes round from behind."),
+             say("Once you have seen it pass a bright star you will believe your eyes rather than a book, and you need no glass for it, only two looks.")),
+    )  # fmt: skip
+    return Telling(merit=0.75, short=short, more=more)

@@ -18,6 +18,8 @@ OPEN_AIR = Source(author="M. Minnaert", title="The Nature of Light and Colour in
 ILLUSION = Source(author="H. Ross, C. Plug", title="The Mystery of the Moon Illusion", year=2002)
 CRATERING = Source(author="H. J. Melosh", title="Impact Cratering: A Geologic Process", year=1989)
 EARTHSHINE = Source(author="P. R. Goode et al.", title="Earthshine observations of the Earth's reflectance", year=2001)
+ORIGIN = Source(author="R. M. Canup", title="Dynamics of Lunar Formation", year=2004)
+CALENDARS = Source(author="N. Dershowitz, E. M. Reingold", title="Calendrical Calculations", year=1997)
 DYNAMICS = Source(author="C. D. Murray, S. F. Dermott", title="Solar System Dynamics", year=1999)
 TIDES = Source(author="D. T. Pugh", title="Tides, Surges and Mean Sea-Level", year=1987)
 AGES = Source(author="D. Stöffler, G. Ryder", title="Stratigraphy and isotope ages of lunar geologic units", year=2001)

@@ -105,6 +105,11 @@ def sun_over(t: Tonight, feature: Feature) -> float:
     return float(sun_altitude_deg(feature.lat_deg, feature.lon_deg, t.sky.sub_solar_lat_deg, t.sky.sub_solar_lon_deg))
 
 
+def cos_near(feature: Feature) -> float:
+    """Cosine of the angle from the middle of the near side: negative on the far side."""
+    return float(unit_vector(feature.lat_deg, feature.lon_deg) @ unit_vector(0.0, 0.0))
+
+
 def likened(km: float, home: Place | None) -> tuple[str, str] | None:
     """Two cities about so far apart, those nearest to where the viewers live; None where the list has none."""
     if km < LEAST_KM_LIKENED:

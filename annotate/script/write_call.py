@@ -13,6 +13,10 @@ TASKS = {
     ("half", True): "half", ("gibbous", True): "gibbous", ("full", True): "full", ("full", False): "full",
     ("gibbous", False): "waning", ("half", False): "waning", ("crescent", False): "morning", ("thin", False): "morning",
 }  # fmt: skip
+#: What helps those who take pictures: for evenings with time to spare.
+ADVICE = ("again", "edge", "exposure", "phone", "binoculars", "cool", "many", "high", "zoom", "timer", "draw", "mirror", "horizon", "night")  # fmt: skip
+#: Episodes in which no advice comes twice.
+ADVISED = 25
 
 
 def write_call(episode: Episode) -> tuple[Passage, ...]:
@@ -24,6 +28,11 @@ def write_call(episode: Episode) -> tuple[Passage, ...]:
         Passage(key="call:task", worth=0.9, ways=ways_of(f"call.task_{task}")),
         Passage(key="call:how", worth=0.5, ways=ways_of("call.how")),
     ]
+    is_new = shape_of(episode.about) == "new"
+    fresh = [name for name in ADVICE if episode.told(f"advice:{name}", last=ADVISED) is None]
+    for name in fresh[: 5 if is_new else 1]:
+        ways = ways_of(f"advice.{name}", facts=(f"advice:{name}",))
+        said.append(Passage(key=f"call:{name}", worth=0.5 if is_new else 0.15, ways=ways))
     caution = caution_of(episode)
     if caution:
         said.append(Passage(key="call:caution", must=True, ways=ways_of(f"call.caution_{caution}")))

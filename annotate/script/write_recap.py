@@ -5,12 +5,14 @@ from __future__ import annotations
 
 from datetime import timedelta
 
+from moondesk.ephemeris.aspect import aspect_at
+from moondesk.ephemeris.phases import principal_phases
 from moondesk.ideas.library import IDEAS
 from moondesk.ideas.tonight import Tonight, predict_tonight, wrap
 from moondesk.moon.catalogue import all_features
 from moondesk.notes.messages import Listed, Name, Number, Part, Term
 from moondesk.records import Feature
-from moondesk.script.evening import changed_ground, has_edge, lead_cue, shape_of, sun_over
+from moondesk.script.evening import changed_ground, cos_near, has_edge, lead_cue, shape_of, sun_over
 from moondesk.script.records import Episode, Passage, Told
 from moondesk.script.wordings import ways_of
 
@@ -18,6 +20,8 @@ from moondesk.script.wordings import ways_of
 AGAIN, NAMES, TITLES = 3, 3, 6
 #: The Sun must have climbed or sunk by this much, degrees, for it to be worth saying.
 LEAST_STEP = 2.0
+#: Ground of the far side, wide enough to be named: beyond what libration shows; the Sun high over it.
+FAR_KM, FAR_COS, NOON_DEG = 60.0, -0.3, 60.0
 #: The Sun at least this far below, degrees, for ground to be called dark with its rims.
 DARK_DEG = -4.0
 
@@ -26,7 +30,7 @@ def write_recap(episode: Episode) -> tuple[Passage, ...]:
     last = episode.history[-1] if episode.history else None
     is_yesterday = last is not None and (episode.day - last.day).days == 1
     if shape_of(episode.about) == "new":
-        return (*_since(episode, last, is_yesterday), *_look_back(episode))
+        return (*_where_it_is(episode), *_since(episode, last, is_yesterday), *_look_back(episode))
     t = episode.about
     before_utc = episode.before.utc if is_yesterday and episode.before is not None else t.when - timedelta(days=1)
     said: list[Passage] = []
@@ -94,6 +98,47 @@ def _since(episode: Episode, last: Told | None, is_yesterday: bool) -> list[Pass
 def _sun_then(episode: Episode, last: Told, feature: Feature) -> float:
     when = last.utc if last.utc is not None else episode.about.when - (episode.day - last.day)
     return sun_over(predict_tonight(when, episode.about.place), feature)
+
+
+def _where_it_is(episode: Episode) -> list[Passage]:
+    """Where the Moon is that nobody sees."""
+    t, day = episode.about, episode.day
+    geocentric = aspect_at(t.when, None)
+    after = t.phases.last.kind == "new"
+    hours = abs((t.when - (t.phases.last.utc if after else t.phases.next.utc)).total_seconds()) / 3600.0
+    begun = t.phases.new_moon_utc
+    ends = next(
+        p.utc for p in principal_phases(begun + timedelta(days=20), begun + timedelta(days=35)) if p.kind == "new"
+    )
+    tables: list[tuple[str, float, dict[str, Part]]] = [
+        ("sun", 0.8, {"degrees": Number(geocentric.elongation_deg)}),
+        ("after" if after else "before", 0.7, {"hours": Number(hours)}),
+        (
+            "distance",
+            0.45,
+            {"km": Number(round(geocentric.distance_km, -3)), "exact": Number(geocentric.distance_km, 1)},
+        ),
+        ("round", 0.4, {"days": Number((ends - begun).total_seconds() / 86400.0, 1)}),
+    ]
+    far = [
+        f
+        for f in all_features()
+        if f.kind == "crater" and f.parent is None and f.size_km >= FAR_KM and cos_near(f) <= FAR_COS
+    ]
+    noon = max(far, key=lambda f: (sun_over(t, f), f.name), default=None)
+    if noon is not None and sun_over(t, noon) >= NOON_DEG:
+        at_noon: dict[str, Part] = {
+            "name": Name(noon.name),
+            "km": Number(noon.size_km),
+            "high": Number(sun_over(t, noon)),
+        }
+        tables.insert(2, ("far_noon", 0.6, at_noon))
+    return [
+        Passage(
+            key=f"dark:{name}", worth=worth, ways=ways_of(f"dark.{name}", facts=(f"dark:{name}:{day}",), values=values)
+        )
+        for name, worth, values in tables
+    ]
 
 
 def _look_back(episode: Episode) -> tuple[Passage, ...]:
