@@ -31,7 +31,7 @@ FLOORS = (
     ("pipeline", "corrections", "codec"),
     ("script",),
     ("tour", "ideas"),
-    ("exports", "stacking", "comparison", "notes", "shadows", "quality", "duplicates", "drawing"),
+    ("exports", "stacking", "comparison", "notes", "shadows", "quality", "duplicates", "drawing", "speech"),
     ("visibility", "checks"),
     ("placement",),
     ("moon",),

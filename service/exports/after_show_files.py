@@ -30,7 +30,7 @@ from moondesk.service.exports.subtitles import as_srt, as_vtt, captions_of
 from moondesk.service.jobs.frame_files import WHOLE
 from moondesk.service.jobs.warm_pool import WarmPoolError
 from moondesk.service.languages import direction
-from moondesk.service.languages.catalogue import Language, LocalName
+from moondesk.service.languages.catalogue import Language
 from moondesk.service.programme.as_run import Run
 from moondesk.service.programme.credit import credit_of
 from moondesk.service.programme.spoken_times import WORDS_PER_MINUTE, SpokenItem, TimedSentence, Timing, time_sentences
@@ -41,11 +41,12 @@ from moondesk.service.store.records import Edition
 from moondesk.service.studio import Studio
 from moondesk.service.studio.after_show import AfterShow, AiredPicture, after_show
 from moondesk.service.studio.frames import frame_of, options_of
+from moondesk.speech.names import how_said
 
 #: Of the evening's page: how wide a picture is, pixels, and JPEG's quality.
 WIDE_PX, QUALITY = 1600, 88
 LOG_COLUMNS = ("begin_utc", "end_utc", "seconds", "what", "view", "feature", "layers", "credit")
-SPELLING_COLUMNS = ("name", "local", "say", "what")
+SPELLING_COLUMNS = ("name", "local", "say", "ipa", "what")
 #: Pictures of an edition that are looked through for who must not be named.
 MOST_PICTURES = 10_000
 
@@ -197,14 +198,15 @@ def credits_text(show: AfterShow) -> str:
 
 def spelling_csv(show: AfterShow, features: Sequence[str], language: Language) -> str:
     by_name = {f.name: f for f in all_features()}
-    rows: list[tuple[str, str, str, str]] = [
-        (name, language.local_name(name), language.names.get(name, LocalName()).spoken, by_name[name].kind)
+    rows: list[tuple[str, str, str, str, str]] = [
+        (name, language.local_name(name), language.said(name), said.ipa if said else "", by_name[name].kind)
         for name in features
+        for said in [how_said(name, language.code)]
     ]
     people = dict.fromkeys((p.credit, p.item.pronunciation) for p in show.on_air if p.credit)
-    rows += [(name, "", spoken, "person") for name, spoken in people]
+    rows += [(name, "", spoken, "", "person") for name, spoken in people]
     places = dict.fromkeys(p.listed.picture.submission.arrival.place_name for p in show.on_air)
-    rows += [(place, "", "", "place") for place in places if place]
+    rows += [(place, "", "", "", "place") for place in places if place]
     return csv_text(SPELLING_COLUMNS, rows)
 
 

@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING
 
 from moondesk.notes.messages import Listed, Message, Name, Number, Part, Term, fill, in_english
 from moondesk.service.languages import ENGLISH, FOLDER, LANGUAGES, REPLIES_FOLDER, REPLY_LANGUAGES
+from moondesk.speech.names import how_said
 
 if TYPE_CHECKING:
     from babel.messages import Catalog
@@ -111,6 +112,15 @@ class Language:
         """The IAU's name, the local form in brackets after it where there is one."""
         local = self.local_name(iau)
         return f"{iau} ({local})" if local else iau
+
+    def said(self, iau: str) -> str:
+        """How a name is read out: as the presenter wrote it, else with the letters of the language. "" where that is not
+        known, or the language has its own form, which everybody can read."""
+        saved = self.names.get(iau, LocalName())
+        if saved.spoken or (self.code != ENGLISH and self.local_name(iau)):
+            return saved.spoken
+        said = how_said(iau, self.code)
+        return said.respelled if said is not None else ""
 
     def missing(self, sentences: Iterable[Message]) -> tuple[str, ...]:
         """English templates and words of these sentences that the catalogue lacks, each once, in their order."""

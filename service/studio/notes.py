@@ -8,7 +8,7 @@ from collections.abc import Hashable, Mapping
 from moondesk.notes.records import Notes
 from moondesk.records import NotFound
 from moondesk.service.jobs.shadow_heights import heights_of
-from moondesk.service.languages.catalogue import Language, LocalName
+from moondesk.service.languages.catalogue import Language
 from moondesk.service.programme.air_plan import AirNote
 from moondesk.service.programme.picture_notes import blur_km, notes_around
 from moondesk.service.store.annotations import read_annotation
@@ -79,5 +79,5 @@ def _write(notes: Notes | NotFound, language: Language) -> Written:
 
 
 def _head(name: str, language: Language) -> str:
-    spoken = language.names.get(name, LocalName()).spoken
+    spoken = language.said(name)
     return f"{language.name(name)}, say: {spoken}" if spoken else language.name(name)

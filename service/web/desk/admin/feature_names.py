@@ -16,6 +16,7 @@ from moondesk.service.store.rundowns import features_on_air
 from moondesk.service.texts import clean_text
 from moondesk.service.web.access import sessions
 from moondesk.service.web.current import config, show, storage
+from moondesk.speech.names import how_said
 
 feature_names = Blueprint("names", __name__)
 
@@ -26,13 +27,16 @@ SUGGESTED = 12
 
 @dataclass(frozen=True, kw_only=True)
 class NameRow:
-    """A feature's name. usual: the catalogue's own local form, "" where it has none."""
+    """A feature's name. usual: the catalogue's own local form, said: how it is read out by the rules, ipa: the same in
+    the phonetic alphabet; "" where there is none."""
 
     iau: str
     kind: str
     local: str
     spoken: str
     usual: str
+    said: str
+    ipa: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -89,8 +93,15 @@ def _names_page(status: int, notice: str = "", done: str = "") -> Response:
 
     def row(iau: str) -> NameRow:
         form = saved.get(iau, LocalName())
+        said = how_said(iau, code)
         return NameRow(
-            iau=iau, kind=kinds.get(iau, "feature"), local=form.local, spoken=form.spoken, usual=plain.local_name(iau)
+            iau=iau,
+            kind=kinds.get(iau, "feature"),
+            local=form.local,
+            spoken=form.spoken,
+            usual=plain.local_name(iau),
+            said=plain.said(iau),
+            ipa=said.ipa if said else "",
         )
 
     picked = [name for name in features_on_air(storage(), SUGGESTED + len(saved)) if name not in saved][:SUGGESTED]

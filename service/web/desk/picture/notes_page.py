@@ -9,7 +9,7 @@ from moondesk.notes.claims import EXAMPLES
 from moondesk.notes.messages import Message
 from moondesk.notes.records import Notes, Theme
 from moondesk.records import NotFound
-from moondesk.service.languages.catalogue import Language, LocalName
+from moondesk.service.languages.catalogue import Language
 from moondesk.service.settings.config import Programme
 
 #: Sections of the sentences on the Moon as a whole, by their topics.
@@ -25,7 +25,7 @@ VERDICTS = {
 
 @dataclass(frozen=True)
 class FeatureNotes:
-    """A feature's sentences. spoken: how its name is said, as the presenter saved it; may be empty."""
+    """A feature's sentences. spoken: how its name is said; may be empty."""
 
     name: str
     spoken: str
@@ -115,7 +115,7 @@ def notes_page(
         cautions=tuple(write(n.said) for n in found.notes if n.topic == "caution"),
         whole=tuple((title, said) for title, topics in WHOLE
                     if (said := tuple(write(n.said) for n in found.notes if n.topic in topics))),
-        features=tuple(FeatureNotes(language.name(name), language.names.get(name, LocalName()).spoken,
+        features=tuple(FeatureNotes(language.name(name), language.said(name),
                                    tuple(write(s) for s in found.about(name))) for name in found.features),
         themes=_group(found.themes, language),
         theme=None if chosen is None else ThemeShown(
