@@ -42,7 +42,7 @@ from moondesk.service.programme.consent.wording import consent_in_mail, consent_
         ("You may show it if you name me.", "unclear"),
         ("You can use it for a fee.", "unclear"),
         ("Could you show it tonight?", "unclear"),
-        ("I hope you show it.", "unclear"),
+        ("I hope you show it.", "suggested"),
         ("You may use it, but ask me first.", "unclear"),
         ("You may show it. You may use it only tonight.", "unclear"),
         # nothing said
