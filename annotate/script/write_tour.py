@@ -3,6 +3,7 @@ its person, its neighbour. What lately was told comes last, and is told as known
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from moondesk.ideas.tonight import Tonight
@@ -39,6 +40,8 @@ from moondesk.script.wordings import has, ways_of
 LIKENED = 3
 #: A rank is told up to this one.
 LAST_RANK = 5
+#: Stops of a second round, and how large these are, km.
+ENCORE, ENCORE_KM = 6, 40.0
 #: Further off to the side than this, degrees of longitude, nobody calls it "further south".
 SIDEWAYS_DEG = 30.0
 #: What a stop is worth by its place among all: few with something to tell rather than many in haste.
@@ -66,7 +69,7 @@ def write_tour(episode: Episode) -> tuple[Passage, ...]:
         episode, "turned", is_first=True), values=walk.values))  # fmt: skip
     guide = _Guide(episode, walk, ground)
     said = guide.middle() if walk.key == "middle" else guide.stops()
-    return (intro, *said)
+    return (intro, *said, *guide.encore({p.key.removeprefix("tour:") for p in said}))
 
 
 def _is_further_south(one: Feature, other: Feature) -> bool:
@@ -116,12 +119,31 @@ class _Guide:
             pieces.append(_Piece(stop.feature.lat_deg, frozenset({stop.name}), tuple(said)))
         return [p for piece in sorted(pieces, key=lambda p: -p.lat_deg) for p in piece.passages]
 
+    def encore(self, passed: Collection[str]) -> list[Passage]:
+        """Other ground in the light, for time that is left: of little worth."""
+        some = [s for s in self.ground if s.name not in passed and s.feature.size_km >= ENCORE_KM]
+        stops = choose_stops(self.episode, some, ENCORE)
+        if len(stops) < 2:
+            return []
+        said = [Passage(key="tour:encore", worth=0.2, after="tour:theme", ways=ways_of("theme.encore", cue=lead_cue(self.episode, "turned")))]  # fmt: skip
+        both = frozenset({*passed, *(s.name for s in stops)})
+        for n, stop in enumerate(stops):
+            before = stops[n - 1].feature if n else stop.feature
+            said += self.stop(stop, before, both, worth=0.36 - 0.02 * n, home=n % 3 == 0, after="tour:encore")
+        return said
+
     def _merit(self, stop: Stop) -> float:
         told = self.episode.told(f"stop:{stop.name}", last=TOLD) is not None
         return fame_of(stop.feature) * (0.25 if told else 1.0)
 
     def stop(
-        self, stop: Stop, before: Feature | None, passed: frozenset[str], worth: float, home: bool
+        self,
+        stop: Stop,
+        before: Feature | None,
+        passed: frozenset[str],
+        worth: float,
+        home: bool,
+        after: str = "tour:theme",
     ) -> list[Passage]:
         """All that can be said at a stop: its opening with the light, then what needs it, each in a passage of its own.
         before: the stop north of it, None for the first; home: whether its size is compared with a way at home."""
@@ -136,7 +158,7 @@ class _Guide:
         second, later, last = light, person, "person"
         if person and self.walk.key.partition(" ")[0] in PEOPLE:
             second, later, last = person, light, "light"
-        said = [Passage(key=key, must=first, worth=worth, after="tour:theme", ways=_joined(key, opening, second))]
+        said = [Passage(key=key, must=first, worth=worth, after=after, ways=_joined(key, opening, second))]
 
         def add(what: str, ways: tuple[Way, ...], part: float) -> None:
             if ways:
@@ -147,7 +169,7 @@ class _Guide:
         own = ground_of_name(stop) if site is None else ()
         add("about", fresh_ways(episode, ways_of(*own, facts=(f"about:{stop.name}",), cue=lead_cue(episode, "close", stop.name))), 0.75)  # fmt: skip
         add("rank", _rank(episode, stop), 0.5)
-        add(last, later, 0.42)
+        add(last, later, 0.34)
         add("near", self._neighbour(stop, passed), 0.22)
         return said
 
