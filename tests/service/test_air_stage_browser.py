@@ -15,7 +15,7 @@ from fakes import add_edition
 from PIL import Image
 from test_air_control import item
 
-from moondesk.service.programme.air_plan import MAKING, AirNote, Move, PlannedLayer, PlannedView, plan_of
+from moondesk.service.programme.air_plan import MAKING, AirNote, Move, Other, PlannedLayer, PlannedView, plan_of
 from moondesk.service.store.air import make_link
 from moondesk.service.store.records import EditionPlan
 from moondesk.service.web.desk.app import create_app
@@ -32,7 +32,9 @@ LAYERS = {
     "tycho": ("feature", "Tycho", False, (0, 200, 0, 255), (0.2, 0.0, 0.3, 1)),
     "seas": ("seas", "Seas", False, (0, 0, 220, 128), (0.4, 0.0, 0.5, 1)),
     "credit": ("credit", "Credit", True, (220, 0, 0, 255), (0.6, 0.0, 0.7, 1)),
+    "other": ("against", "Wipe to Bo", False, (200, 200, 40, 255), (0, 0, 1, 1)),
 }
+BO = Other(7, "Bo Ek", "Bo Ek")
 
 
 def layer(number, name):
@@ -52,6 +54,7 @@ def with_views(number):
         views=(
             PlannedView(title="Close-up", layers=near, move=Move(matrix=grown, seconds=0.8)),
             PlannedView(title="Turned", layers=near, move=Move(matrix=turned, seconds=0.8, path=tuple(steps), flips=True)),
+            PlannedView(title="Against Bo Ek", layers=(near[0], layer(number, "other"), near[-1]), other=BO),
         ),
     )  # fmt: skip
 
@@ -96,7 +99,7 @@ def opened(browser, address, width=640, height=360):
 
 
 def ready(page):
-    page.locator("body[data-loaded='12 of 12']").wait_for(state="attached", timeout=10_000)
+    page.locator("body[data-loaded='14 of 14']").wait_for(state="attached", timeout=10_000)
 
 
 def seen(page, *shares):
@@ -158,6 +161,35 @@ def test_a_spotlight_and_layers_by_number(app, browser):
         page.keyboard.press("s")
         page.keyboard.press("0")
         assert near(seen(page, 0.45)[0], (60, 60, 60))
+
+
+def test_one_evening_is_wiped_over_another_and_goes_when_either_is_taken_back(app, browser, rundown):
+    with served(app) as url:
+        window = opened(browser, f"{url}/air/12/presenter", 1280, 800)
+        page = window.context.new_page()
+        page.set_viewport_size({"width": 640, "height": 360})
+        page.goto(f"{url}/air/12")
+        ready(page)
+        titles = window.locator("#steps .head, #steps .view").all_text_contents()[:4]
+        assert titles == ["Sender 1", "Close-up", "Turned", "Against Bo Ek"]
+        window.locator("#steps button", has_text="Against Bo Ek").first.click()
+        assert window.locator("#notes").get_by_text("Beside it: Bo Ek").count() == 1
+        for share in ("20", "40"):  # as a hand draws it
+            window.get_by_label("Wipe Sender 1 to Bo Ek").fill(share)
+        left, right, credit = seen(page, 0.5, 0.8, 0.65)
+        assert near(left, (140, 140, 140))
+        assert near(right, (200, 200, 40))
+        assert near(credit, (220, 0, 0))
+        for _ in range(2):
+            page.keyboard.press("+")
+        assert near(seen(page, 0.45)[0], (200, 200, 40))
+        page.keyboard.press("x")
+        page.locator(".plane.in-turn").wait_for(state="attached")
+        rundown["stopped"] = [7]  # the second one's sender: neither stays
+        page.locator(".plane canvas").first.wait_for(state="detached", timeout=5_000)
+        rundown["items"][0] = replace(rundown["items"][0], views=rundown["items"][0].views[:2])
+        page.locator("body[data-onair='1: near credit'] .plane canvas.shown").first.wait_for()
+        assert near(seen(page, 0.9)[0], (140, 140, 140))
 
 
 def test_the_pointer_follows_the_hand_and_stays_on_the_picture(app, browser, storage):
