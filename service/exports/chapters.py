@@ -47,7 +47,7 @@ def chapters_of(
 
 
 def chapters_vtt(chapters: Sequence[Chapter], length: float) -> str:
-    ends = [*(c.begin for c in chapters[1:]), max([length, *(c.begin + SHORTEST_S for c in chapters[-1:])])]
+    ends = [*(c.begin for c in chapters[1:]), *(max(length, c.begin + SHORTEST_S) for c in chapters[-1:])]
     return as_vtt(Caption(c.begin, end, (_line(c.title),)) for c, end in zip(chapters, ends, strict=True))
 
 

@@ -1,6 +1,6 @@
 """Every sentence of an episode as it stands with the truth: computed, true, doubtful, false, or the presenter's own. Pure.
 
-A sentence that was composed is known by its exact words; one that was changed, or typed, is read as a claim about the
+A sentence that was composed is known by its exact words; one that was changed or typed is read as a claim about the
 picture that stands where it is spoken, and without one about the Moon of that evening.
 """
 
@@ -17,7 +17,7 @@ from moondesk.notes.claim_reading import read_claims
 from moondesk.notes.claim_verdicts import Checked
 from moondesk.notes.claim_words import items_of, languages
 from moondesk.notes.claims import check_claim
-from moondesk.notes.messages import Message, Name, say
+from moondesk.notes.messages import Message
 from moondesk.records import Annotation
 from moondesk.script.marks import Spoken, Unread, read_text
 from moondesk.script.records import Cue
@@ -33,11 +33,13 @@ _OF_THE_FRAME = {"orientation", "upward", "seen"}
 #: Sentences are read again with every key that is pressed.
 _read = lru_cache(4096)(read_claims)
 
-NO_CLAIM = say("No claim in it: these words are yours.")
-CHANGED = say("It was computed before the pictures or the evening were changed: write the text again, or check it.")
-UNCHECKED = say("Not understood, and there is a measure in it: nobody has checked it.")
-NO_PICTURE = say("No picture stands here.")
-SENT_SO = say("The picture is shown as it was sent: not turned, and mirrored where its optics did so.")
+COMPUTED = "Composed from what was computed."
+NO_CLAIM = "No claim in it: these words are yours."
+CHANGED = "It was computed before the pictures or the evening were changed: write the text again, or check it."
+UNCHECKED = "Not understood, and there is a measure in it: nobody has checked it."
+NO_PICTURE = "No picture stands here."
+NOT_PLACED = "The picture is not placed: nobody can tell what stands where in it."
+SENT_SO = "The picture is shown as it was sent: not turned, and mirrored where its optics did so."
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -68,7 +70,7 @@ class CheckedSentence:
     sentence: int
     text: str
     state: State
-    said: Message
+    said: Message | str
     facts: tuple[str, ...] = ()
     values: tuple[Value, ...] = ()
     read_as: str = ""
@@ -135,23 +137,27 @@ def check_sentence(
 ) -> CheckedSentence:
     about = ground(stand.picture)
     if source is not None and source.basis == ground(source.picture).basis:
-        said = say("Computed: {facts}.", facts=Name(", ".join(source.facts))) if source.facts else say("As composed.")
         return CheckedSentence(
             sentence=0,
             text=words,
             state="computed",
-            said=said,
+            said=COMPUTED,
             facts=source.facts,
             values=source.values,
             picture=source.picture,
         )
     read_as = ""
-    checked = claims(words, about)
-    if checked.verdict == "not understood" and stand.about:
-        meant = _with_subject(words, stand.about)
-        if meant != words and _read(meant).claims:
-            read_as, checked = meant, claims(meant, about)
-    state, said = _state_of(read_as or words, checked, about, stand)
+    state: State
+    said: Message | str
+    if about.annotation is None:
+        state, said = ("doubtful", NOT_PLACED) if _read(words).claims else ("own", NO_CLAIM)
+    else:
+        checked = claims(words, about)
+        if checked.verdict == "not understood" and stand.about:
+            meant = _with_subject(words, stand.about)
+            if meant != words and _read(meant).claims:
+                read_as, checked = meant, claims(meant, about)
+        state, said = _state_of(read_as or words, checked, about, stand)
     if source is not None and state in ("own", "doubtful"):
         state, said = "doubtful", CHANGED
     return CheckedSentence(
@@ -161,12 +167,11 @@ def check_sentence(
 
 
 def claim_about(words: str, about: Ground) -> Checked:
-    if about.annotation is None:
-        return Checked("cannot tell", say("The picture is not placed: nobody can tell what stands where in it."))
+    assert about.annotation is not None
     return check_claim(words, about.annotation, about.when)
 
 
-def _state_of(words: str, checked: Checked, about: Ground, stand: Stand) -> tuple[State, Message]:
+def _state_of(words: str, checked: Checked, about: Ground, stand: Stand) -> tuple[State, Message | str]:
     reading = _read(words)
     if not reading.claims:
         amounts = [i.amount.unit for list_ in languages() for i in items_of(words, list_) if i.amount is not None]

@@ -14,6 +14,7 @@ from moondesk.records import NotFound
 from moondesk.script.records import Cue
 from moondesk.service.programme.air_plan import AirItem, AirPlan, PlannedView
 from moondesk.service.programme.air_steps import Stand, Step, is_shown, revealed, spots
+from moondesk.service.programme.tour_words import HOURS_TO_TOMORROW
 from moondesk.tour.views import MOST_VIEWS, Tour, View, ViewKind
 
 #: Layers that are no names: what "lines" shows.
@@ -71,7 +72,8 @@ def wanted_frames(numbers: Mapping[int, int | None], cues: Sequence[Cue]) -> dic
         if cue.feature:
             features.setdefault(item, {})[cue.feature] = None
         if cue.show in _VIEWS:
-            views.setdefault(item, {})[View(kind=_VIEWS[cue.show], feature=cue.feature)] = None
+            hours = HOURS_TO_TOMORROW if cue.show == "tomorrow" else 0.0
+            views.setdefault(item, {})[View(kind=_VIEWS[cue.show], feature=cue.feature, hours=hours)] = None
     return {
         item: WantedFrames(tuple(features.get(item, ())), tuple(views.get(item, ())))
         for item in dict.fromkeys((*features, *views))
@@ -90,7 +92,12 @@ def with_views(tour: Tour, wanted: Sequence[View]) -> Tour:
     return tuple(every[:MOST_VIEWS])
 
 
-_VIEWS = {"as sent": ViewKind.AS_SENT, "turned": ViewKind.UPRIGHT, "close": ViewKind.CLOSE_UP}
+_VIEWS = {
+    "as sent": ViewKind.AS_SENT,
+    "turned": ViewKind.UPRIGHT,
+    "close": ViewKind.CLOSE_UP,
+    "tomorrow": ViewKind.RELIT,
+}
 _ORDER = {kind: place for place, kind in enumerate(ViewKind)}
 
 
@@ -148,7 +155,7 @@ def _in_item(item: AirItem, cue: Cue, stands: Step, titles: Titles) -> Step | No
         case "tomorrow":
             relit = _first(views, "relit")
             if relit is None:
-                return NotFound("mark", "The picture has no view in tomorrow's light.", "Add one to its tour.")
+                return _missing("The picture has no view in tomorrow's light.")
             return Step(item=item.id, view=relit)
         case "credit":
             at = stands.view if stands.view < len(views) else 0

@@ -30,6 +30,8 @@ from moondesk.service.web.desk.archive.archive import archive
 from moondesk.service.web.desk.archive.history import history
 from moondesk.service.web.desk.coming.coming import coming_evenings
 from moondesk.service.web.desk.comparing.compare import compare
+from moondesk.service.web.desk.episode.episode import episode
+from moondesk.service.web.desk.episode.prompter import prompter
 from moondesk.service.web.desk.inbox import inbox  # noqa: F401  their routes are the desk's
 from moondesk.service.web.desk.inbox.drop import FILE_BYTES, FILES, drop
 from moondesk.service.web.desk.inbox.letters import letters
@@ -63,6 +65,8 @@ def create_app(
         desk,
         drop,
         rundown,
+        episode,
+        prompter,
         frames,
         tours,
         coming_evenings,
