@@ -39,7 +39,11 @@ CITIES: dict[str, tuple[float, float]] = {
     "Mumbai": (19.08, 72.88), "Buenos Aires": (-34.60, -58.38), "Montevideo": (-34.90, -56.16),
     "Pisa": (43.72, 10.40), "Florence": (43.77, 11.25), "Salzburg": (47.80, 13.05), "Saint Petersburg": (59.93, 30.34),
     "Liverpool": (53.41, -2.98), "Manchester": (53.48, -2.24), "Düsseldorf": (51.23, 6.78), "Leipzig": (51.34, 12.37),
-    "Dresden": (51.05, 13.74),
+    "Dresden": (51.05, 13.74), "Sofia": (42.70, 23.32), "Plovdiv": (42.15, 24.75), "Varna": (43.21, 27.91),
+    "Burgas": (42.50, 27.47), "Ruse": (43.85, 25.97), "Pleven": (43.42, 24.62), "Stara Zagora": (42.43, 25.63),
+    "Veliko Tarnovo": (43.08, 25.63), "Blagoevgrad": (42.02, 23.10), "Pernik": (42.61, 23.03), "Pazardzhik": (42.19, 24.33),
+    "Vratsa": (43.21, 23.55), "Dobrich": (43.57, 27.83), "Skopje": (42.00, 21.43), "Bucharest": (44.43, 26.10),
+    "Belgrade": (44.79, 20.45), "Thessaloniki": (40.64, 22.94),
 }  # fmt: skip
 PAIRS: tuple[tuple[str, str], ...] = (
     ("Copenhagen", "Malmö"), ("Cologne", "Bonn"), ("Brussels", "Antwerp"), ("Vienna", "Bratislava"),
@@ -58,6 +62,16 @@ PAIRS: tuple[tuple[str, str], ...] = (
     ("London", "Lisbon"), ("Moscow", "Vienna"), ("Paris", "Athens"), ("Moscow", "Paris"), ("Tokyo", "Hong Kong"),
     ("Lisbon", "Berlin"), ("Liverpool", "Manchester"), ("Düsseldorf", "Cologne"), ("Leipzig", "Dresden"),
 )  # fmt: skip
+#: For viewers who live near them, and for nobody else.
+LOCAL_PAIRS: tuple[tuple[str, str], ...] = (
+    ("Sofia", "Pernik"), ("Plovdiv", "Pazardzhik"), ("Varna", "Dobrich"), ("Sofia", "Vratsa"), ("Ruse", "Bucharest"),
+    ("Stara Zagora", "Veliko Tarnovo"), ("Sofia", "Blagoevgrad"), ("Varna", "Burgas"), ("Ruse", "Veliko Tarnovo"),
+    ("Sofia", "Pazardzhik"), ("Pleven", "Ruse"), ("Sofia", "Plovdiv"), ("Stara Zagora", "Burgas"), ("Sofia", "Skopje"),
+    ("Sofia", "Veliko Tarnovo"), ("Burgas", "Istanbul"), ("Plovdiv", "Burgas"), ("Sofia", "Thessaloniki"), ("Sofia", "Ruse"),
+    ("Plovdiv", "Varna"), ("Sofia", "Bucharest"), ("Sofia", "Belgrade"), ("Sofia", "Burgas"), ("Sofia", "Varna"),
+    ("Sofia", "Istanbul"), ("Sofia", "Athens"), ("Sofia", "Budapest"), ("Sofia", "Vienna"), ("Sofia", "Rome"),
+    ("Sofia", "Berlin"), ("Sofia", "Paris"),
+)  # fmt: skip
 #: A pair serves where its distance differs from the width by no more than this share of it; narrower things than this,
 #: km, are compared with nothing.
 NEAR, LEAST_KM = 0.08, 20.0
@@ -72,6 +86,7 @@ class Comparison:
     km: float
 
 
+@cache
 def distance_km(here: str, there: str) -> float:
     """Great-circle distance of two cities of the list, km. KeyError for another city."""
     a, b = (unit_vector(*CITIES[name]) for name in (here, there))

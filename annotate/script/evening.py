@@ -6,12 +6,14 @@ from datetime import date, datetime
 from functools import lru_cache
 from typing import Literal
 
+import numpy as np
+
 from moondesk.comparison.changed_light import DARK, GAIN, LightAtPlace, LightChange, changes
 from moondesk.ephemeris.aspect import aspect_at
 from moondesk.ephemeris.phases import PhaseKind
 from moondesk.ideas.tonight import Tonight, wrap
 from moondesk.moon.geometry import sun_altitude_deg, unit_vector
-from moondesk.notes.comparisons import CITIES, NEAR, PAIRS, distance_km
+from moondesk.notes.comparisons import CITIES, EARTH_RADIUS_KM, LOCAL_PAIRS, NEAR, PAIRS, distance_km
 from moondesk.notes.comparisons import LEAST_KM as LEAST_KM_LIKENED
 from moondesk.notes.messages import Term
 from moondesk.notes.moon_notes import light_at
@@ -30,6 +32,8 @@ HALF = {True: (0.465, 0.515), False: (0.485, 0.535)}
 EDGE_DEG = 72.0
 #: Ground that is spoken of: not smaller than this, km, nor nearer to the limb than this cosine.
 LEAST_KM, LEAST_VIEW = 40.0, 0.3
+#: Pairs of cities for viewers of one land serve those who live within this of one of the two, km.
+LOCAL_KM = 400.0
 #: With the Moon so far from the Sun, degrees, it stands in the sky by day where people see it.
 BY_DAY_DEG = (50.0, 130.0)
 #: So far from the Sun a crescent is far enough to be looked for after sunset (common practice).
@@ -114,15 +118,22 @@ def likened(km: float, home: Place | None) -> tuple[str, str] | None:
     """Two cities about so far apart, those nearest to where the viewers live; None where the list has none."""
     if km < LEAST_KM_LIKENED:
         return None
-    near = [p for p in PAIRS if abs(distance_km(*p) - km) <= NEAR * km]
+    local = [] if home is None else [p for p in LOCAL_PAIRS if min(_away_km(home, c) for c in p) <= LOCAL_KM]
+    near = [p for p in (*PAIRS, *local) if abs(distance_km(*p) - km) <= NEAR * km]
 
     def away(pair: tuple[str, str]) -> float:
         if home is None:
             return abs(distance_km(*pair) - km)
-        at = unit_vector(home.latitude_deg, home.longitude_deg)
-        return -max(float(unit_vector(*CITIES[c]) @ at) for c in pair)
+        return max(_away_km(home, c) for c in pair)
 
     return min(near, key=lambda p: (away(p), p), default=None)
+
+
+@lru_cache(512)
+def _away_km(home: Place, city: str) -> float:
+    """From where the viewers live to a city, along a great circle."""
+    a, b = unit_vector(home.latitude_deg, home.longitude_deg), unit_vector(*CITIES[city])
+    return float(EARTH_RADIUS_KM * np.arctan2(np.linalg.norm(np.cross(a, b)), a @ b))
 
 
 def weekday_of(day: date) -> Term:
