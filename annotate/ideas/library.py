@@ -40,6 +40,7 @@ IDEAS: tuple[Idea, ...] = (
     Idea(key="origin", title=say("Where the Moon comes from"), days=(0.0, 30.0), tell=of_sky.origin, sources=(sources.ORIGIN, sources.SOURCEBOOK)),
     Idea(key="calendars", title=say("Months by the Moon"), days=(0.0, 30.0), tell=of_sky.calendars, sources=(sources.CALENDARS, sources.ALGORITHMS)),
     Idea(key="earth from moon", title=say("The Earth seen from the Moon"), days=(0.0, 30.0), tell=of_sky.earth_from_moon, sources=(sources.NASA_MOON, sources.SOURCEBOOK)),
+    Idea(key="weight", title=say("Light feet"), days=(0.0, 30.0), tell=of_sky.weight, sources=(sources.SOURCEBOOK, sources.NASA_MOON)),
     Idea(key="own motion", title=say("The Moon goes east"), days=(0.0, 30.0), tell=of_sky.own_motion, sources=(sources.ALGORITHMS,)),
 )  # fmt: skip
 

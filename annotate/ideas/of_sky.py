@@ -349,13 +349,18 @@ def names(t: Tonight) -> Telling | NotFound:
     return Telling(merit=0.4 + 0.1 * len(lit), short=short, more=more)
 
 
-#: Evenings without a Moon have ideas that want no picture.
-UNSEEN = 0.02
+#: Evenings without a Moon, or hardly one, have ideas that want no picture.
+UNSEEN, HARDLY = 0.02, 0.06
+KEPT = cannot("It wants no picture and is kept for an evening without a Moon.")
+
+
+def _for_dark(merit: float, t: Tonight) -> float:
+    return merit if t.lit < UNSEEN else merit / 2
 
 
 def origin(t: Tonight) -> Telling | NotFound:
-    if t.lit >= UNSEEN:
-        return cannot("It wants no picture and is kept for an evening without a Moon.")
+    if t.lit >= HARDLY:
+        return KEPT
     short = (
         part("as sent",
              say("Where does the Moon come from?"),
@@ -372,12 +377,12 @@ def origin(t: Tonight) -> Telling | NotFound:
              say("And the Moon has a small iron core, as it should if mostly mantle was thrown out."),
              say("Details are still argued over, which is how research ought to be.")),
     )  # fmt: skip
-    return Telling(merit=0.9, short=short, more=more)
+    return Telling(merit=_for_dark(0.9, t), short=short, more=more)
 
 
 def calendars(t: Tonight) -> Telling | NotFound:
-    if t.lit >= UNSEEN:
-        return cannot("It wants no picture and is kept for an evening without a Moon.")
+    if t.lit >= HARDLY:
+        return KEPT
     short = (
         part("as sent",
              say("Dark evenings like these once began the month."),
@@ -392,12 +397,12 @@ def calendars(t: Tonight) -> Telling | NotFound:
              say("Our own gave up on the Moon and kept nothing but the word month."),
              say("Easter still asks the Moon for its date, though.")),
     )  # fmt: skip
-    return Telling(merit=0.85, short=short, more=more)
+    return Telling(merit=_for_dark(0.85, t), short=short, more=more)
 
 
 def earth_from_moon(t: Tonight) -> Telling | NotFound:
-    if t.lit >= UNSEEN:
-        return cannot("It wants no picture and is kept for an evening without a Moon.")
+    if t.lit >= HARDLY:
+        return KEPT
     sky = aspect_at(t.when, None)
     short = (
         part("as sent",
@@ -413,12 +418,12 @@ def earth_from_moon(t: Tonight) -> Telling | NotFound:
              say("Within a day all the continents pass, white with clouds and blue with sea, and after two weeks the great globe is dark, with the Sun beside it."),
              say("Twenty-four people have gone far enough to see the Earth like that, and they came home talking about it rather than about the Moon.")),  # Apollo 8, 10 to 17: 24 people
     )  # fmt: skip
-    return Telling(merit=0.8, short=short, more=more)
+    return Telling(merit=_for_dark(0.8, t), short=short, more=more)
 
 
 def own_motion(t: Tonight) -> Telling | NotFound:
-    if t.lit >= UNSEEN:
-        return cannot("It wants no picture and is kept for an evening without a Moon.")
+    if t.lit >= HARDLY:
+        return KEPT
     short = (
         part("as sent",
              say("Everything in the sky goes west, doesn't it?"),
@@ -433,4 +438,25 @@ def own_motion(t: Tonight) -> Telling | NotFound:
              say("In half a month it will stand opposite and shine all night; then it comes round from behind."),
              say("Once you have seen it pass a bright star you will believe your eyes rather than a book, and you need no glass for it, only two looks.")),
     )  # fmt: skip
-    return Telling(merit=0.75, short=short, more=more)
+    return Telling(merit=_for_dark(0.75, t), short=short, more=more)
+
+
+def weight(t: Tonight) -> Telling | NotFound:
+    if t.lit >= HARDLY:
+        return KEPT
+    short = (
+        part("as sent",
+             say("Step on a bathroom scale up there, and it will flatter you."),
+             say("A grown person of seventy-two kilograms reads twelve, because the Moon pulls six times less than the Earth does."),  # 1.62 / 9.81
+             say("Muscles stay what they are, so you jump higher and fall more slowly."),
+             say("The astronauts soon found that hopping was easier than walking, and they fell over quite often.")),
+    )  # fmt: skip
+    more = (
+        part("as sent",
+             say("So weak a pull has another result: the Moon could not keep air."),
+             say("Gases warmed by the Sun fly off, and the solar wind carries away what is left."),
+             say("Without air there is no sound, no weather and no blue sky, and a hammer falls as fast as a feather."),
+             say("An astronaut tried just that in 1971, in front of a camera, with a falcon's feather."),  # D. Scott, Apollo 15
+             say("Both hit the dust together, as Galileo would have bet.")),
+    )  # fmt: skip
+    return Telling(merit=_for_dark(0.7, t), short=short, more=more)

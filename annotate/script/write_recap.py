@@ -3,6 +3,7 @@ no history is told of the Moon alone."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 
 from moondesk.ephemeris.aspect import aspect_at
@@ -46,6 +47,10 @@ def write_recap(episode: Episode) -> tuple[Passage, ...]:
         if names:
             said.append(Passage(key=f"recap:{key}", worth=0.25, ways=ways_of(
                 f"recap.{key}", facts=tuple(f"{key}:{n}" for n in names), names=Listed(tuple(Name(n) for n in names)))))  # fmt: skip
+    if shape_of(t) == "thin":
+        said += [replace(p, worth=0.5 * p.worth) for p in _where_it_is(episode)]
+        if not t.waxing:
+            said += [replace(p, worth=0.5 * p.worth) for p in _look_back(episode)]
     return tuple(said)
 
 
@@ -110,6 +115,7 @@ def _where_it_is(episode: Episode) -> list[Passage]:
     ends = next(
         p.utc for p in principal_phases(begun + timedelta(days=20), begun + timedelta(days=35)) if p.kind == "new"
     )
+    is_new = shape_of(t) == "new"
     tables: list[tuple[str, float, dict[str, Part]]] = [
         ("sun", 0.8, {"degrees": Number(geocentric.elongation_deg)}),
         ("after" if after else "before", 0.7, {"hours": Number(hours)}),
@@ -125,8 +131,10 @@ def _where_it_is(episode: Episode) -> list[Passage]:
         for f in all_features()
         if f.kind == "crater" and f.parent is None and f.size_km >= FAR_KM and cos_near(f) <= FAR_COS
     ]
+    if not is_new:  # it is seen, though near the Sun
+        tables = [row for row in tables if row[0] in ("distance", "round")]
     noon = max(far, key=lambda f: (sun_over(t, f), f.name), default=None)
-    if noon is not None and sun_over(t, noon) >= NOON_DEG:
+    if is_new and noon is not None and sun_over(t, noon) >= NOON_DEG:
         at_noon: dict[str, Part] = {
             "name": Name(noon.name),
             "km": Number(noon.size_km),

@@ -104,10 +104,9 @@ def _later(episode: Episode) -> list[Passage]:
     said: list[Passage] = []
     young = False
     first = 1 if is_new else 2
-    for k in range(first, EVENINGS if is_new else 5):
+    is_thin = is_new or (shape_of(t) == "thin" and t.waxing)
+    for k in range(first, EVENINGS if is_new else 8 if is_thin else 5):
         utc, day = t.when + timedelta(days=k), episode.day + timedelta(days=k)
-        if k > 6 and not is_new:
-            break
         sky = aspect_at(utc, t.place)
         then = predict_tonight(utc, t.place)
         if is_new and then.waxing and not young and sky.elongation_deg >= YOUNG_DEG and k <= 6:

@@ -85,13 +85,18 @@ def month(
     """The evenings one after the other, each with the history of those before it. cache: folder for placed pictures; None:
     nothing is rendered, the pictures show what is predicted."""
     nights = [predict_tonight(moment_of(FIRST + timedelta(days=k)), HOME) for k in range(EVENINGS)]
-    plan = plan_over_lunation(nights)
     for k in days:
-        day, sky, idea = FIRST + timedelta(days=k), nights[k], plan.evenings[k].idea
+        day, sky = FIRST + timedelta(days=k), nights[k]
         pictures = (
             () if sky.lit < UNSEEN or k == CLOUDED else tuple(_picture(k, n, sky, cache) for n in range(1 + k % 3))
         )
         lead = next((p.number for p in pictures if isinstance(p.about, Tonight)), 0)
+        about = next((p.about for p in pictures if p.number == lead and isinstance(p.about, Tonight)), sky)
+        # as the desk does: from this evening on, this one as its picture shows it
+        plan = plan_over_lunation(
+            [about, *(n for n in nights[k + 1 :] if n.when > about.when)], {h.idea for h in history}
+        )
+        idea = next(p.idea for p in plan.evenings if p.when == about.when)
         episode = Episode(
             number=100 + k, programme="The Moon Tonight", day=day, utc=sky.when, sky=sky, pictures=pictures, lead=lead,
             before=NotesNight(day - timedelta(days=1), nights[k - 1].when) if k else None,
