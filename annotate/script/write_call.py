@@ -30,9 +30,9 @@ def write_call(episode: Episode) -> tuple[Passage, ...]:
     ]
     is_new = shape_of(episode.about) == "new"
     fresh = [name for name in ADVICE if episode.told(f"advice:{name}", last=ADVISED) is None]
-    for name in fresh[: 5 if is_new else 1]:
+    for n, name in enumerate(fresh[: 5 if is_new else 3]):
         ways = ways_of(f"advice.{name}", facts=(f"advice:{name}",))
-        said.append(Passage(key=f"call:{name}", worth=0.5 if is_new else 0.15, ways=ways))
+        said.append(Passage(key=f"call:{name}", worth=0.5 if is_new else 0.15 / (1 + 2 * n), ways=ways))
     caution = caution_of(episode)
     if caution:
         said.append(Passage(key="call:caution", must=True, ways=ways_of(f"call.caution_{caution}")))

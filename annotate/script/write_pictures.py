@@ -7,7 +7,8 @@ from datetime import timedelta
 
 from moondesk.ideas.tonight import Tonight
 from moondesk.moon.geometry import unit_vector
-from moondesk.notes.messages import Name, Number, Part, Term
+from moondesk.notes.messages import Listed, Name, Number, Part, Term
+from moondesk.records import FeatureMark
 from moondesk.script.evening import MONTHS, hour_of
 from moondesk.script.records import Cue, Episode, EpisodePicture, Passage
 from moondesk.script.wordings import ways_of
@@ -19,6 +20,8 @@ STORY_WORDS, LOW_DEG, SURE = 60, 15.0, 0.9
 #: Directions on the Earth's horizon, from north through east.
 QUARTERS = (Term("north"), Term("north-east"), Term("east"), Term("south-east"), Term("south"), Term("south-west"), Term("west"),
             Term("north-west"))  # fmt: skip
+#: Names that are left to the viewers to find.
+TO_FIND = 3
 #: Known ground is named as the reason: craters and seas of this size, km, seen not too aslant.
 LEAST_KM, LEAST_VIEW = 50.0, 0.45
 
@@ -143,18 +146,35 @@ def _why(picture: EpisodePicture, used: set[str]) -> list[Passage]:
         used.add(name)
         table = "chosen" if sun <= LOW_DEG else "chosen_high"
         said.append(Passage(key=f"{n}:chosen", worth=0.6, ways=ways_of(f"pictures.{table}", facts=(f"chosen:{name}",), name=Name(name), sun=Number(sun, 2))))  # fmt: skip
+    said += _to_find(picture, picture.about, used)
     if picture.about.whole:
         said.append(Passage(key=f"{n}:whole", worth=0.15, ways=ways_of("pictures.whole", facts=("whole",))))
     return said
 
 
+def _to_find(picture: EpisodePicture, about: Tonight, used: set[str]) -> list[Passage]:
+    """Some of what can surely be made out in it, from north to south."""
+    found = sorted(_sure_of(picture, about, used), key=lambda m: (-m.prominence * m.seen, m.feature.name))[:TO_FIND]
+    if len(found) < TO_FIND:
+        return []
+    used.update(m.feature.name for m in found)
+    names = tuple(m.feature.name for m in sorted(found, key=lambda m: -m.feature.lat_deg))
+    return [Passage(key=f"picture {picture.number}:find", worth=0.3, ways=ways_of(
+        "pictures.find", facts=tuple(f"find:{n}" for n in names), names=Listed(tuple(Name(n) for n in names))))]  # fmt: skip
+
+
+def _sure_of(picture: EpisodePicture, about: Tonight, used: set[str]) -> list[FeatureMark]:
+    """Known ground that can surely be made out in it and is not too near its rim."""
+    view = unit_vector(about.sky.libration_lat_deg, about.sky.libration_lon_deg)
+    return [m for m in picture.annotation.features
+            if m.seen >= SURE and m.feature.size_km >= LEAST_KM and m.feature.parent is None and m.feature.name not in used
+            and m.feature.name in about.ground and about.ground[m.feature.name].sun_deg > 0.5 and m.feature.kind in ("crater", "sea", "bay")
+            and float(unit_vector(m.feature.lat_deg, m.feature.lon_deg) @ view) >= LEAST_VIEW]  # fmt: skip
+
+
 def _worth_it(picture: EpisodePicture, about: Tonight, used: set[str]) -> tuple[str, float] | None:
     """The foremost feature that can surely be made out in it, near the edge of the light where there is one."""
-    view = unit_vector(about.sky.libration_lat_deg, about.sky.libration_lon_deg)
-    marks = [m for m in picture.annotation.features
-             if m.seen >= SURE and m.feature.size_km >= LEAST_KM and m.feature.parent is None and m.feature.name not in used
-             and m.feature.name in about.ground and m.feature.kind in ("crater", "sea", "bay")
-             and float(unit_vector(m.feature.lat_deg, m.feature.lon_deg) @ view) >= LEAST_VIEW]  # fmt: skip
+    marks = _sure_of(picture, about, used)
     ground = about.ground
     low = [m for m in marks if m.feature.kind == "crater" and 1.0 <= ground[m.feature.name].sun_deg <= LOW_DEG]
     some = low or [m for m in marks if ground[m.feature.name].sun_deg > 20]

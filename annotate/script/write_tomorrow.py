@@ -6,7 +6,8 @@ from datetime import datetime, timedelta
 
 from moondesk.ephemeris.aspect import aspect_at
 from moondesk.ephemeris.phases import principal_phases
-from moondesk.ideas.tonight import predict_tonight
+from moondesk.ephemeris.rise_and_set import night
+from moondesk.ideas.tonight import Tonight, predict_tonight
 from moondesk.notes.feature_notes import LONG_CRATERS
 from moondesk.notes.messages import Listed, Name, Number, Part, Term
 from moondesk.records import Feature, Place
@@ -26,6 +27,8 @@ from moondesk.script.wordings import ways_of
 
 #: Names told for the next evening; for each of the evenings after it, and how many of these.
 NEXT, LATER, EVENINGS = 3, 2, 12
+#: Minutes by which the Moon rises or sets later, for them to be told (under high latitudes it may be earlier).
+LATER_MINUTES = (10.0, 95.0)
 
 
 def write_tomorrow(episode: Episode) -> tuple[Passage, ...]:
@@ -57,6 +60,7 @@ def _next_evening(episode: Episode, utc: datetime, days: int) -> list[Passage]:
         said.append(
             Passage(key="tomorrow:percent", worth=0.8, ways=ways_of(f"tomorrow.{table}", facts=fact, values=parts))
         )
+    said += _hours(t)
     fresh, gone = changed_ground(t.when, utc, t.place)
     some = [("reached", f) for f in fresh[:NEXT]] + [("left", f) for f in gone[:NEXT]]
     for n, (kind, feature) in enumerate(some):
@@ -66,6 +70,30 @@ def _next_evening(episode: Episode, utc: datetime, days: int) -> list[Passage]:
         if n < 2:
             said += _size(feature, key, "tomorrow.size", 0.4 - 0.2 * n, t.place)
     return said
+
+
+def _hours(t: Tonight) -> list[Passage]:
+    """How much later the Moon sets, while it grows, or rises."""
+    if t.place is None:
+        return []
+    spans = night(t.when - timedelta(hours=12), t.when + timedelta(hours=60), t.place).moon
+    edge = t.when - timedelta(hours=12), t.when + timedelta(hours=60)
+    times = [s[1] for s in spans] if t.waxing else [s[0] for s in spans]
+    first, second = ([u for u in times if u > t.when and u not in edge] + [None, None])[:2]
+    if first is None or second is None:
+        return []
+    later = (second - first).total_seconds() / 60.0 - 1440.0
+    if not LATER_MINUTES[0] <= later <= LATER_MINUTES[1]:
+        return []
+    values: dict[str, Part] = {"minutes": Number(5 * round(later / 5)), "exact": Number(later, 1), "first": f"{first:%Y-%m-%dT%H:%M:%SZ}", "second": f"{second:%Y-%m-%dT%H:%M:%SZ}"}  # fmt: skip
+    table = "sets_later" if t.waxing else "rises_later"
+    return [
+        Passage(
+            key="tomorrow:hours",
+            worth=0.3,
+            ways=ways_of(f"tomorrow.{table}", facts=(f"hours:{t.when:%Y-%m-%d}",), values=values),
+        )
+    ]
 
 
 def _size(feature: Feature, after: str, table: str, worth: float, place: Place | None) -> list[Passage]:
@@ -105,7 +133,7 @@ def _later(episode: Episode) -> list[Passage]:
     young = False
     first = 1 if is_new else 2
     is_thin = is_new or (shape_of(t) == "thin" and t.waxing)
-    for k in range(first, EVENINGS if is_new else 8 if is_thin else 5):
+    for k in range(first, EVENINGS if is_new else 8 if is_thin else 6):
         utc, day = t.when + timedelta(days=k), episode.day + timedelta(days=k)
         sky = aspect_at(utc, t.place)
         then = predict_tonight(utc, t.place)

@@ -273,6 +273,23 @@ def _young(t, e, v, line):
     return "" if elongation >= 13.9 else f"{elongation:.0f} degrees from the Sun"
 
 
+def _hours(t, e, v, line):
+    first, second = (datetime.fromisoformat(v[k].replace("Z", "+00:00")) for k in ("first", "second"))
+    for when in (first, second):  # the upper rim on the horizon: refraction 34', semi-diameter 15' or so
+        a, b = (t.at(when + timedelta(minutes=m), e.about.place)["altitude_deg"] for m in (-3, 3))
+        if not min(a, b) < -0.8 < max(a, b) or (b > a) != ("rises" in tables()[line.said.template]):
+            return f"at {when} the Moon is not on the horizon"
+    return _near(v["minutes"].value, (second - first).total_seconds() / 60 - 1440, 2.6)
+
+
+def _find(t, e, v, line):
+    sun = {n: t.sun(n, e.about.when, e.about.place) for n in _names(v)}
+    rows = [table()[n] for n in sun]
+    if [float(r["lat"]) for r in rows] != sorted((float(r["lat"]) for r in rows), reverse=True):
+        return "not from north to south"
+    return next((f"{n} has the Sun at {h:.1f}" for n, h in sun.items() if h < -_rim(n)), "")
+
+
 def _far_noon(t, e, v, line):
     lon = float(table()[v["name"].text]["lon"])
     wrong = _near(v["high"].value, t.sun(v["name"].text, e.about.when, e.about.place), 0.1)
@@ -307,6 +324,7 @@ CHECKS: dict[str, Check] = {
     "recap.risen": _changed(1, 0, False), "recap.set": _changed(1, 0, True),
     "recap.places": _back, "recap.largest": _back, "recap.smallest": _back, "recap.northernmost": _back,
     "recap.southernmost": _back, "recap.ideas": _back,
+    "pictures.find": _find, "tomorrow.sets_later": _hours, "tomorrow.rises_later": _hours,
     "pictures.sky": _sky, "pictures.turned": _turned, "pictures.chosen": _chosen, "pictures.chosen_high": _chosen,
     "directions.edge_rise": _edge, "directions.edge_set": _edge, "directions.edge_zero_rise": _edge,
     "directions.edge_zero_set": _edge, "directions.mosting": _km,
