@@ -33,6 +33,12 @@ _OF_THE_FRAME = {"orientation", "upward", "seen"}
 #: Sentences are read again with every key that is pressed.
 _read = lru_cache(4096)(read_claims)
 
+#: What holds in any light: of a picture that is not placed too.
+_OF_THE_GROUND = {
+    "size", "compare_km", "compare", "rank", "beside", "between", "near", "shore", "inside", "position", "namesake",
+    "landing", "order", "apart", "truth",
+}  # fmt: skip
+
 COMPUTED = "Composed from what was computed."
 NO_CLAIM = "No claim in it: these words are yours."
 CHANGED = "It was computed before the pictures or the evening were changed: write the text again, or check it."
@@ -149,15 +155,13 @@ def check_sentence(
     read_as = ""
     state: State
     said: Message | str
-    if about.annotation is None:
-        state, said = ("doubtful", NOT_PLACED) if _read(words).claims else ("own", NO_CLAIM)
-    else:
-        checked = claims(words, about)
-        if checked.verdict == "not understood" and stand.about:
-            meant = _with_subject(words, stand.about)
-            if meant != words and _read(meant).claims:
-                read_as, checked = meant, claims(meant, about)
-        state, said = _state_of(read_as or words, checked, about, stand)
+    against = about if about.annotation is not None else ground(0)
+    checked = claims(words, against)
+    if checked.verdict == "not understood" and stand.about:
+        meant = _with_subject(words, stand.about)
+        if meant != words and _read(meant).claims:
+            read_as, checked = meant, claims(meant, against)
+    state, said = _state_of(read_as or words, checked, about, stand)
     if source is not None and state in ("own", "doubtful"):
         state, said = "doubtful", CHANGED
     return CheckedSentence(
@@ -183,6 +187,8 @@ def _state_of(words: str, checked: Checked, about: Ground, stand: Stand) -> tupl
     kinds = {claim.kind for claim in reading.claims}
     if kinds & _OF_THE_FRAME and not about.number:
         return "doubtful", NO_PICTURE
+    if about.annotation is None and not kinds <= _OF_THE_GROUND:
+        return "doubtful", NOT_PLACED
     if checked.verdict == "true" and kinds & {"orientation", "upward"} and stand.as_sent and _turned(about):
         return "doubtful", SENT_SO
     return _STATES[checked.verdict], checked.said

@@ -9,11 +9,11 @@ import { Pictures } from "./air_pictures.js";
 import { Stage, sceneOf } from "./air_stage.js";
 
 const root = document.getElementById("prompter"), part = (id) => document.getElementById(id), pane = part("pane");
-const TEXT_MS = 4000, FAR = 24, SIZES = [1, 6], RATES = [60, 240], LINE = () => (innerWidth <= 736 ? 0.06 : 0.32);
+const TEXT_MS = 4000, HAND_MS = 1200, FAR = 24, SIZES = [1, 6], RATES = [60, 240], LINE = () => (innerWidth <= 736 ? 0.06 : 0.32);
 const kept = JSON.parse(localStorage.getItem("prompter") || "{}");
 const look = { size: 0, mirrored: false, names: false, fire: true, ...kept };
 let text = null, words = [], lines = [], stops = [], spoken = 0, total = 0, rate = 130, chosen = 0;
-let running = 0, at = -1, fired = "", moved = false, ours = 0, began = 0, last = null, stretches = [], keeping = "";
+let running = 0, at = -1, fired = "", moved = false, hand = -1e9, began = 0, last = null, stretches = [], keeping = "";
 
 const pictures = new Pictures(() => draw());
 const stage = new Stage(part("now"), pictures);
@@ -173,7 +173,6 @@ function countAt(top) {
 
 // What is read stands a line's height under the mark: whole lines are easier on the eye than their tops.
 function scroll(smooth = false) {
-  ours = performance.now() + (smooth ? 900 : 120);
   pane.scrollTo({ top: topOf(spoken) - edge(), behavior: smooth && !matchMedia("(prefers-reduced-motion: reduce)").matches ? "smooth" : "instant" });
 }
 
@@ -192,6 +191,7 @@ function reach(count, by) {
   }
   if (!began && spoken > before) began = Date.now();
   moved = true;
+  if (by !== "hand") hand = -1e9;
   fire();
   if (by !== "hand") scroll(by === "step");
   tell();
@@ -232,9 +232,10 @@ function run(on = !running) {
   if (running) requestAnimationFrame(roll); else offer();
 }
 
+// A scroll is a hand's while a wheel or a finger has just moved: the page's own, and those of a new layout, are none.
+for (const kind of ["wheel", "touchmove"]) pane.addEventListener(kind, () => { hand = performance.now(); }, { passive: true });
 pane.addEventListener("scroll", () => {
-  if (performance.now() < ours || !lines.length) return;
-  reach(countAt(pane.scrollTop + edge()), "hand");
+  if (performance.now() - hand < HAND_MS && lines.length) reach(countAt(pane.scrollTop + edge()), "hand");
 }, { passive: true });
 
 // --- the speaker's pace --------------------------------------------------------------------------------------------

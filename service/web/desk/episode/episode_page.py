@@ -43,7 +43,7 @@ FIELDS = {
     "kind": "kind",
     "seconds": "length",
     "sources": "text",
-    "out": "items taken out or in",
+    "out": "items",
     "order": "order",
     "words_per_minute": "rate",
     "template": "running order",
@@ -197,8 +197,14 @@ def orders_of(usual: Sequence[OrderTemplate], own: Sequence[OrderTemplate]) -> t
     """(name, words) of running orders, the programme's own first."""
     return (
         *((order.name, f"{order.name} (your own)") for order in own),
-        *((order.name, f"{order.name}, days {order.days[0]:g} to {order.days[1]:g}") for order in usual),
+        *((order.name, f"{order.name}{_days(order)}") for order in usual),
     )
+
+
+def _days(order: OrderTemplate) -> str:
+    """For which ages of the Moon it is the usual one; "" for one that is for none."""
+    first, last = order.days
+    return f", days {first:g} to {last:g}" if first < 30.0 else ""
 
 
 def last_words(kept: KeptEpisode, last: LastChange | None) -> str:
