@@ -26,8 +26,9 @@ AT_WORK = 40
 
 @dataclass(frozen=True, kw_only=True)
 class Person:
-    """One namesake with all that is told. same: the feature bears the very name ("Plato")."""
+    """One namesake with all that is told. of: the feature; same: the feature bears the very name ("Plato")."""
 
+    of: str
     who: Namesake
     nation: str
     trade: str
@@ -40,7 +41,7 @@ class Person:
 
     @property
     def values(self) -> dict[str, Part]:
-        return {"who": Name(self.who.name), "nation": Term(self.nation), "trade": Term(self.trade), "century": CENTURIES[self.century]}  # fmt: skip
+        return {"of": Name(self.of), "who": Name(self.who.name), "nation": Term(self.nation), "trade": Term(self.trade), "century": CENTURIES[self.century]}  # fmt: skip
 
 
 def person_of(name: str) -> Person | None:
@@ -53,7 +54,7 @@ def person_of(name: str) -> Person | None:
     century = century_of(who)
     if len(nations) != 1 or not who.occupations or century not in CENTURIES:
         return None
-    return Person(who=who, nation=nations[0], trade=who.occupations[0], century=century, same=who.name == name)
+    return Person(of=name, who=who, nation=nations[0], trade=who.occupations[0], century=century, same=who.name == name)
 
 
 def century_of(who: Namesake) -> int:

@@ -124,7 +124,7 @@ def light_of(stop: Stop, t: Tonight) -> tuple[tuple[str, ...], dict[str, Part]]:
     """Every table of wordings that is true of the light there, and what fills them."""
     sun, at = stop.sun_deg, stop.crossings
     tables: list[str] = []
-    values: dict[str, Part] = {"sun": Number(sun, 2), "lit": Number(100 * stop.lit, 1)}
+    values: dict[str, Part] = {"of": Name(stop.name), "sun": Number(sun, 2), "lit": Number(100 * stop.lit, 1)}
     share = fraction(stop.lit) if has_ground(stop.feature) and stop.feature.size_km >= WIDE_KM else None
     if share is not None:
         tables.append("light.part_rise" if t.waxing else "light.part_set")

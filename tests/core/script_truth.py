@@ -18,6 +18,7 @@ from moondesk.script.marks import sentences_of, write_script
 from moondesk.script.records import Episode, Line, Script
 from moondesk.script.wordings import _table
 from tests.core.notes_truth import _module, height, table
+from tests.core.tour_truth import CHECKS as TOUR_CHECKS
 
 MOON_KM = 1737.4
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
@@ -333,6 +334,7 @@ CHECKS: dict[str, Check] = {
     "tomorrow.size": _km, "tomorrow.ahead_size": _km, "tomorrow.like": _like,
     "tomorrow.ahead_reached": _ahead(False), "tomorrow.ahead_left": _ahead(True), "tomorrow.ahead_percent": _lit_then,
     "tomorrow.calendar": _calendar, "tomorrow.young": _young,
+    **TOUR_CHECKS,
 }  # fmt: skip
 
 #: Places of templates that no sky and no catalogue decides: whose picture it is, and what was written of it.
