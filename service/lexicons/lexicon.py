@@ -40,7 +40,8 @@ What a file holds, all of it optional but the first four keys (patterns: see `pa
                                   never (words that are no name); takes (that somebody else took it) and told (with
                                   {who} or {any}, where the taker's name stands), nouns (words that are no taker),
                                   cues (that somebody is to be named so: see `letter.asked_names`), and (words between
-                                  two names that are one credit), only_listed (a cue's name begins with a listed first
+                                  two names that are one credit), joined (such that are stuck to the second), groups
+                                  (words that a body's name begins with), listed (who took it begins with a listed one), only_listed (a cue's name begins with a listed first
                                   name), verb_last (a name with a capital stands before its cue, too), greeting (a sentence
                                   that greets somebody: no cue counts), from (before a place that is part of how one is called), greets (words before
                                   somebody who is spoken to), titles (words before a
@@ -321,6 +322,13 @@ def _letter_names(text: str) -> list[str]:
 def is_in_latin(text: str) -> bool:
     names = _letter_names(text)
     return bool(names) and sum(n.startswith("LATIN") for n in names) > 0.9 * len(names)
+
+
+def codes_by_script(text: str) -> tuple[str, ...]:
+    """The languages that are written in a script that a text's letters are of, but for Latin ones: too many are."""
+    names = _letter_names(text)
+    scripts = {code: one.scripts[0] for code, one in lexicons().items() if one.scripts[0] != "LATIN"}
+    return tuple(code for code, script in scripts.items() if any(n.startswith(script) for n in names))
 
 
 def _texts(value: Any) -> list[str]:

@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from moondesk.service.gazetteer.towns import is_listed
-from moondesk.service.lexicons.lexicon import Lexicon, lexicon, lexicons
+from moondesk.service.lexicons.lexicon import Lexicon, codes_by_script, lexicon, lexicons
 from moondesk.service.programme.letter.asked_names import starts_asked
 from moondesk.service.programme.letter.fields import read_fields
 from moondesk.service.programme.letter.told_names import is_none, name_told
@@ -53,6 +53,7 @@ _MARKS = '"\u201c\u201e\u00ab\u2018'
 _GROUP = re.compile(
     r"(?=[^\W\d_])\w+(?: \w+){0,3} [\"\u201c\u201e\u00ab][^\"\u201c\u201d\u00bb]{2,40}[\"\u201c\u201d\u00bb]"
 )
+_ARTICLE = "\u0627\u0644"
 #: One word, as people call themselves on the net.
 _NICKNAME = re.compile(r"[^\W\d_]{4,}[\w.-]*")
 
@@ -96,7 +97,8 @@ def _lexicons_of_labels(text: str, mail: tuple[str, ...]) -> tuple[Lexicon, ...]
 
 
 def _lexicons(sentence: str, mail: tuple[str, ...]) -> tuple[Lexicon, ...]:
-    codes = dict.fromkeys((*languages_of_sentence(sentence, mail), *mail, "en"))
+    told = (*languages_of_sentence(sentence, mail), *mail)
+    codes = dict.fromkeys((*(told or codes_by_script(sentence)), "en"))
     return tuple(lexicon(code) for code in codes if code in lexicons())
 
 
@@ -115,7 +117,7 @@ def _name_in(sentence: str, words: Iterable[Lexicon], key: str) -> str:
     for one in words:
         folded = one.fold(sentence)
         if key == "told":
-            if name := _whole(name_told(sentence, one)):
+            if (name := _whole(name_told(sentence, one))) and _is_likely(name, one):
                 return name
             continue
         if key == "cues":
@@ -132,9 +134,18 @@ def _name_in(sentence: str, words: Iterable[Lexicon], key: str) -> str:
                     if match["name"]
                     else ""
                 )
-                if name and not _is_odd(name, sentence, one):
+                if name and not _is_odd(name, sentence, one) and (key == "named" or _is_likely(name, one)):
                     return name
     return ""
+
+
+def _is_likely(name: str, words: Lexicon) -> bool:
+    """Whether a name that nobody asked for begins with a listed one, where a file wants that: any word may stand there."""
+    if not words.table["credit"].get("listed"):
+        return True
+    first, *others = (_bare(p, words) for p in name.split())
+    led = first in words.words("credit", "titles") | words.words("credit", "groups")
+    return _has_case(name) or (led and bool(others)) or words.is_first_name(first)
 
 
 def _is_odd(name: str, sentence: str, words: Lexicon) -> bool:
@@ -207,7 +218,9 @@ def cut_name(text: str, words: Lexicon, asked: bool = False, labelled: bool = Fa
             )
             if folded not in joins or not leads:
                 break
-        if kept and not cased and _has_case(piece):
+        if kept and (
+            not cased and _has_case(piece) or _has_case(kept[0]) and piece[0].isalpha() and not _has_case(piece)
+        ):
             break
         kept.append(piece)
     while kept and words.fold(kept[-1]).text in joins:
@@ -245,6 +258,11 @@ def _has_capital(word: str) -> bool:
 def _first_unknown(pieces: list[str], words: Lexicon, out: frozenset[str], skip: int) -> str:
     """In a script without capitals: the first words that the language does not know, and a title before them."""
     titles = words.words("credit", "titles")
+    if pieces[1:] and _bare(pieces[0], words) in words.words("credit", "groups"):  # "the Pleiades Society"
+        stop = next(
+            (k for k, p in enumerate(pieces[1:], 1) if not p.startswith(_ARTICLE) and p != pieces[1]), len(pieces)
+        )
+        return " ".join(pieces[:stop])
     if not skip and len(pieces) < 3 and not any(is_none(words, _bare(p, words)) for p in pieces):
         return " ".join(pieces)
     for k, piece in enumerate(pieces[: skip + 2]):
@@ -283,7 +301,10 @@ def _has_clitic(piece: str, words: Lexicon) -> bool:
 
 def _is_name_word(piece: str, words: Lexicon, out: frozenset[str]) -> bool:
     folded = _bare(piece, words)
+    joined = next((a for a in words.words("credit", "joined") if folded.startswith(a)), "")
     if words.is_first_name(folded) and folded not in out:
+        return True
+    if joined and words.is_first_name(folded.removeprefix(joined)):
         return True
     return _LEADER in piece or (folded not in out and not words.knows(folded) and bool(folded))
 
