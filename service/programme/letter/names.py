@@ -218,10 +218,10 @@ def cut_name(text: str, words: Lexicon, asked: bool = False, labelled: bool = Fa
             )
             if folded not in joins or not leads:
                 break
-        if kept and (
-            not cased and _has_case(piece) or _has_case(kept[0]) and piece[0].isalpha() and not _has_case(piece)
-        ):
+        if kept and not cased and _has_case(piece):
             break
+        if kept and _has_case(kept[0]) and piece[0].isalpha() and not _has_case(piece):
+            break  # a script without capitals goes on behind a name in Latin letters
         kept.append(piece)
     while kept and words.fold(kept[-1]).text in joins:
         kept.pop()
