@@ -94,7 +94,7 @@ def directions(t: Tonight) -> Telling | NotFound:
              say("Old charts called that edge east which pointed to our own eastern horizon."),
              say("In 1961 astronomers agreed to think as a traveller would: east on the Moon is where the Sun comes up.")),  # IAU 1961, Whitaker 1999
         spot(crisium.feature.name,
-             say("So {name} lies in the {side}, {degrees} degrees from the middle line.", name=Name(crisium.feature.name), side=Term("east" if east else "west"), degrees=Number(abs(crisium.feature.lon_deg)))),
+             say("So {name} lies in the {side}, {degrees} degrees from the middle line.", name=Name(crisium.feature.name), side=Term("east") if east else Term("west"), degrees=Number(abs(crisium.feature.lon_deg)))),
     )  # fmt: skip
     more = (
         part("as sent",

@@ -18,6 +18,7 @@ from babel.messages.extract import extract_from_file
 from babel.messages.pofile import read_po, write_po
 
 from moondesk.drawing.broadcast import WORDS
+from moondesk.ideas.of_light import PHASE
 from moondesk.moon.catalogue import all_features
 from moondesk.notes.words import words_of_notes
 from moondesk.script.wordings import sentences
@@ -36,7 +37,7 @@ REPLIES = (
     *(f"service/web/templates/public_{name}.html" for name in ("base", "gone", "question", "tongues")),
 )
 #: Told in English alone so far: no catalogue has these, and no page shows them.
-ENGLISH_ONLY = ("annotate/ideas/", "annotate/script/")
+ENGLISH_ONLY = ("annotate/script/",)
 KEYWORDS = {"say": None, "say_many": (1, 2), "Term": None}
 
 
@@ -67,6 +68,8 @@ def words_of_tables() -> Iterator[tuple[str, str]]:
         yield word, "annotate/notes/words.py"
     for word in WORDS.values():
         yield word, "annotate/drawing/broadcast.py"
+    for word in PHASE.values():
+        yield word, "annotate/ideas/of_light.py"
 
 
 def template(of: str | tuple[str, ...] = "") -> Catalog:
