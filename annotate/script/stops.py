@@ -100,7 +100,7 @@ def names_of(feature: Feature) -> dict[str, Part]:
 
 def fitting(feature: Feature, ways: tuple[tuple[Line, ...], ...]) -> tuple[tuple[Line, ...], ...]:
     """Of some ways those that fit a name which stands for many things; all of them for another name."""
-    if feature.kind not in PLURAL_KINDS:
+    if feature.kind not in PLURAL_KINDS and feature.kind != "landing site":  # "it" would be the craft
         return ways
     return tuple(w for w in ways if not any(_OF_ONE.search(line.said.template) for line in w))
 

@@ -180,7 +180,7 @@ class _Guide:
             return ()
         other, side = found
         values = names_of(stop.feature) | {"side": side, "other": called(other.feature), "other_start": called_first(other.feature)}  # fmt: skip
-        return ways_of("near.beside", facts=(f"beside:{stop.name}",), cue=lead_cue(self.episode, "light", other.name), values=values)  # fmt: skip
+        return ways_of("near.beside", facts=(f"beside:{stop.name}", f"near:{other.name}"), cue=lead_cue(self.episode, "light", other.name), values=values)  # fmt: skip
 
 
 def _joined(key: str, openings: tuple[Way, ...], seconds: tuple[Way, ...]) -> tuple[Way, ...]:

@@ -71,7 +71,7 @@ def test_what_the_trade_shows_is_said_and_true(evenings):
             assert all(name in ranges for name in ("the Alps", "the Caucasus", "the Apennines"))
             # three Greeks from north to south
             greeks = " ".join(told["people.old_nation"])
-            assert [n for n in sorted(GREEKS, key=greeks.index)] == list(GREEKS)
+            assert sorted(GREEKS, key=greeks.index) == list(GREEKS)
             assert "Greek" in greeks
             # the Sea of Clouds
             if share(t, "Mare Nubium", e.before.utc) < 0.08 and share(t, "Mare Nubium", when) > 0.12:
