@@ -149,7 +149,8 @@ def _in_item(item: AirItem, cue: Cue, stands: Step, titles: Titles) -> Step | No
             close = next((n for n, v in enumerate(views) if v.kind == "close_up" and v.feature == cue.feature), None)
             if close is None:
                 return _missing(f"There is no close-up of {cue.feature}.")
-            return Step(item=item.id, view=close, count=len(revealed(views[close])))
+            named_there = _numbers(views[close], lambda layer: layer.title in titles(cue.feature))
+            return Step(item=item.id, view=close, flipped=named_there[:1])
         case "name":
             return _with_name(item, cue.feature, stands, named, titles)
         case "tomorrow":
@@ -159,6 +160,12 @@ def _in_item(item: AirItem, cue: Cue, stands: Step, titles: Titles) -> Step | No
             return Step(item=item.id, view=relit)
         case "credit":
             at = stands.view if stands.view < len(views) else 0
+            if cue.picture and views[at].kind not in (
+                "as_sent",
+                "upright",
+                "named",
+            ):  # its own, not what was made of it
+                at, stands = 0, Step(item=item.id)
             step = replace(stands, view=at, spot=0, bare=False)
             for number in _numbers(views[at], lambda layer: layer.kind == "credit"):
                 step = step if is_shown(step, number) else _flip(step, number)

@@ -86,14 +86,15 @@ def _sources(
 
 
 def _values(said: Message, language: Language) -> tuple[Value, ...]:
-    """What stands in a sentence, and what only stands behind it."""
+    """What stands in a sentence, and the numbers that only stand behind it."""
     spoken = {*places_of(said.template), *places_of(said.plural or "")}
     found: list[Value] = []
     for name, part in said.values:
         if isinstance(part, Message):
             found += _values(part, language)
             continue
-        found.append(Value(name=name, shown=language.part(part) if name in spoken else "", exact=_exact(part)))
+        if name in spoken or isinstance(part, (Number, int, date)):
+            found.append(Value(name=name, shown=language.part(part) if name in spoken else "", exact=_exact(part)))
     return tuple(found)
 
 

@@ -3,6 +3,7 @@ not be. The Moon of 19 October 2026, 19:00 UTC: 61 % lit, Tycho 85 km (NASA's Mo
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
@@ -58,10 +59,11 @@ def test_a_composed_sentence_is_known_by_its_words_while_nothing_has_changed_und
     source = Source(sentence="Tycho is as wide as a county.", facts=("size:Tycho",), basis="sky")
     (found,) = told("Tycho is as wide\nas a county.", source)
     assert (found.state, found.facts) == ("computed", ("size:Tycho",))
-    (changed,) = told(
-        "Tycho is as wide as a county.", source, ground=Ground(number=0, annotation=None, when=None, basis="x")
-    )
+    (changed,) = told("Tycho is as wide as a county.", source, ground=replace(SKY, basis="x"))
     assert changed.state == "doubtful"
+    unplaced = Ground(number=3, annotation=None, when=None, basis="y")
+    on_it = check_text("Tycho is 85 km wide. Tycho is lit.", (), lambda n: unplaced if n else SKY, Stand(picture=3))
+    assert [s.state for s in on_it.sentences] == ["true", "doubtful"]
     (typed,) = told("Tycho is as wide as a country.", source)
     assert typed.state == "own"
 

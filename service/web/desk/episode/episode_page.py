@@ -28,14 +28,26 @@ STATES: Mapping[State, tuple[str, str]] = {
     "false": ("False", "≠"),
     "own": ("Your own words", ""),
 }
-#: What facts of a topic are computed from, for whoever asks where a number comes from.
+_IAU = "the IAU's gazetteer of planetary nomenclature"
+#: What facts of a topic are computed from, for whoever asks where a number comes from; "": nothing is told by it.
 HOW: Mapping[str, str] = {
-    "size": "diameters of the IAU's gazetteer of planetary nomenclature",
-    "people": "the IAU's gazetteer, and a second source for the years",
+    "size": f"diameters of {_IAU}",
+    "rank": f"diameters of {_IAU}, among the craters of the near side",
+    "like": f"the diameter of {_IAU}, and the distance of two towns along a great circle",
+    "beside": f"places of {_IAU}",
+    "people": "the namesakes' own list, each against two sources",
+    "group": "the namesakes' own list, each against two sources",
     "idea": "the idea's own computation for this evening, with the sources that it names",
-    "rank": "diameters of the IAU's gazetteer, craters of the near side",
+    "more": "the idea's own computation for this evening, with the sources that it names",
+    "turned": "how the picture was placed: its north against up, and whether it is mirrored",
+    "phase": "instants of the principal phases (ephemeris)",
+    "calendar": "instants of the principal phases (ephemeris)",
+    "advice": "common practice of observers",
+    "hour": "when the edition is on air",
+    "stop": "",
+    "walk": "",
 }
-OTHERWISE = "where Sun, Moon and observer stand at the picture's time (ephemeris), over a level mean sphere"
+OTHERWISE = "where Sun, Moon and observer stand at that time (ephemeris), over a level mean sphere"
 #: What an undo would take back, by field.
 FIELDS = {
     "text": "text",
@@ -261,6 +273,12 @@ def _sentence(one: CheckedSentence, write: Callable[[Message], str]) -> Sentence
         said=said,
         correct=said if one.state == "false" else "",
         read_as=one.read_as,
-        rows=tuple((v.name.replace("_", " "), v.shown, v.exact) for v in one.values),
-        hows=tuple(dict.fromkeys(f"{f}: {HOW.get(f.partition(':')[0], OTHERWISE)}" for f in one.facts)),
+        rows=tuple((v.name.replace("_", " "), v.shown, v.exact) for v in sorted(one.values, key=lambda v: not v.shown)),
+        hows=tuple(dict.fromkeys(told for fact in one.facts for told in _how(fact))),
     )
+
+
+def _how(fact: str) -> tuple[str, ...]:
+    topic, _, about = fact.partition(":")
+    how = HOW.get(topic, OTHERWISE)
+    return (f"{topic.capitalize()}{f', {about}' if about else ''}: {how}.",) if how else ()
