@@ -17,7 +17,7 @@ from moondesk.notes.sunlit_ground import sunlit_share
 from moondesk.records import Feature
 from moondesk.script.evening import changed_ground, lead_cue, likened, sun_over
 from moondesk.script.people import person_of, threes
-from moondesk.script.records import Episode, Line, Passage
+from moondesk.script.records import Cue, Episode, Line, Passage
 from moondesk.script.stops import (
     Stop,
     called,
@@ -278,7 +278,7 @@ def _imbrium(episode: Episode) -> _Piece | None:
     if before is not None:
         values["lit_before"] = Number(100 * before, 1)
     said = [Passage(key="tour:Mare Imbrium", must=True, worth=0.95, after="tour:theme", ways=ways_of(
-        f"imbrium.{table}", facts=facts, cue=lead_cue(episode, "light", sea.name), values=values))]  # fmt: skip
+        f"imbrium.{table}", facts=facts, cue=_light(episode, sea), values=values))]  # fmt: skip
     ranges = [f for f in (_feature(n) for n in RANGES) if sun_over(t, f) >= RANGE_SUN_DEG]
     if len(ranges) >= 2:
         listed = Listed(tuple(called(f) for f in ranges))
@@ -305,7 +305,7 @@ def _nubium(episode: Episode) -> _Piece | None:
         return None
     values: dict[str, Part] = {**names_of(sea), "lit": Number(100 * now, 1), "lit_before": Number(100 * before, 1)}
     said = Passage(key="tour:Mare Nubium", must=True, worth=0.95, after="tour:theme", ways=ways_of(
-        "nubium.new", facts=(f"stop:{sea.name}", f"new:{sea.name}"), cue=lead_cue(episode, "light", sea.name), values=values))  # fmt: skip
+        "nubium.new", facts=(f"stop:{sea.name}", f"new:{sea.name}"), cue=_light(episode, sea), values=values))  # fmt: skip
     return _Piece(sea.lat_deg, frozenset({sea.name}), (said,))
 
 
@@ -321,7 +321,7 @@ def _giants(episode: Episode) -> _Piece | None:
         values |= {key: called(f), f"{key}_start": called_first(f), km: spoken_km(f.size_km)}
     facts = tuple(f"{k}:{f.name}" for f in (second, third) for k in ("stop", "size", "rank"))
     said = Passage(key="tour:giants", must=True, worth=0.95, after="tour:theme", ways=ways_of(
-        "rank.pair", facts=facts, cue=lead_cue(episode, "light", second.name), values=values))  # fmt: skip
+        "rank.pair", facts=facts, cue=_light(episode, second), values=values))  # fmt: skip
     return _Piece(third.lat_deg, frozenset({second.name, third.name}), (said,))
 
 
@@ -331,6 +331,12 @@ def _shares(episode: Episode, sea: Feature) -> tuple[float, float | None]:
     near = before is not None and 1 <= (episode.day - before.day).days <= 3
     then = None if before is None or not near else light_at(before.utc)
     return sunlit_share(sea, *_sun(episode.about)), None if then is None else sunlit_share(sea, then.lat_deg, then.lon_deg)  # fmt: skip
+
+
+def _light(episode: Episode, feature: Feature) -> Cue | None:
+    """A light on it, where the picture has room for it."""
+    t = episode.about
+    return lead_cue(episode, "light", feature.name) if t.whole or feature.name in t.ground else None
 
 
 def _sun(t: Tonight) -> tuple[float, float]:
