@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import zlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 from moondesk.codec import annotation_from_json, annotation_to_json
-from moondesk.ephemeris.aspect import aspect_at
+from moondesk.ephemeris.aspect import aspect_at, aspects_at, unix_seconds_of
 from moondesk.ideas.plan import plan_over_lunation
 from moondesk.ideas.tonight import Tonight, predict_tonight, tonight_of
 from moondesk.notes.messages import in_english
@@ -75,12 +75,16 @@ def moment_of(day: date) -> datetime:
     """When pictures of an evening are taken: the hour from 17 UTC on, the night through, at which the Moon stands well, the
     earliest first; by the best of a bad lot near new Moon."""
     hours = [datetime(day.year, day.month, day.day, 16, 30, tzinfo=UTC) + timedelta(minutes=30 * k) for k in range(27)]
-    heights = [aspect_at(h, HOME).altitude_deg or 0.0 for h in hours]
-    return next((h for h, a in zip(hours, heights, strict=True) if a >= 12.0), hours[heights.index(max(heights))])
+    heights = aspects_at([unix_seconds_of(h) for h in hours], HOME).altitude_deg
+    assert heights is not None
+    return next((h for h, a in zip(hours, heights, strict=True) if a >= 12.0), hours[int(heights.argmax())])
 
 
 def month(
-    cache: Path | None = None, days: range = range(EVENINGS), minutes: float = 10.0, history: tuple[Told, ...] = ()
+    cache: Path | None = None,
+    days: Sequence[int] = range(EVENINGS),
+    minutes: float = 10.0,
+    history: tuple[Told, ...] = (),
 ) -> Iterator[tuple[Episode, Script]]:
     """The evenings one after the other, each with the history of those before it. cache: folder for placed pictures; None:
     nothing is rendered, the pictures show what is predicted."""
