@@ -40,7 +40,7 @@ class Credit:
 _COMMA = "\u201a"
 _LEADER = "\u2024"  # a full stop to the eye and none to the rule that parts sentences
 _STOP_KEPT = re.compile(
-    r"(?<![\w\u0900-\u0963])([^\W\d_]|Dr|Prof|St|Jr|Sr|Mr|Mrs|Ms|e\. ?V|Dra|Sra|Fr|Hr|RA|RAin|Ing|Mag|Lic|Dipl|Adv|डॉ|श्री|प्रा|ॲड|एड|адв|инж|доц|проф|г-н|г-жа|[^\W\d_][\u0900-\u0963])\.",
+    r"(?<![\w\u0900-\u0963])([^\W\d_]|Dr|Prof|St|Jr|Sr|Mr|Mrs|Ms|e\. ?V|Dra|Sra|Fr|Hr|RA|RAin|Ing|Mag|Lic|Dipl|Adv|डॉ|श्री|प्रा|ॲड|एड|адв|инж|доц|проф|г-н|г-жа|ст|хр|ив|вл|ал|ат|ас|[^\W\d_][\u0900-\u0963])\.",
     re.IGNORECASE,
 )
 _QUOTED = re.compile(
@@ -153,6 +153,7 @@ def _is_odd(name: str, sentence: str, words: Lexicon) -> bool:
     at = sentence.find(name)
     if (
         not words.writing.spaces
+        or re.search(r"[\d_@#]", name)
         or not name[0].islower()
         or at < 0
         or not sentence.strip()[0].isupper()
