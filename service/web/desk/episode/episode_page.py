@@ -35,6 +35,8 @@ HOW: Mapping[str, str] = {
     "rank": f"diameters of {_IAU}, among the craters of the near side",
     "like": f"the diameter of {_IAU}, and the distance of two towns along a great circle",
     "beside": f"places of {_IAU}",
+    "about": "books on the Moon (G. Heiken and others, Lunar Sourcebook, 1991), from memory",
+    "near": "",
     "people": "the namesakes' own list, each against two sources",
     "group": "the namesakes' own list, each against two sources",
     "idea": "the idea's own computation for this evening, with the sources that it names",
