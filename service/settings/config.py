@@ -109,7 +109,7 @@ class Programme:
     place: Place | None = setting(None, place, "the place", desk=True, parts=("latitude", "longitude", "height_m"))
     #: In which what goes out is written: notes, frames, replies. The desk itself is in English.
     language: str = setting("en", language, "the language of what goes out", desk=True)
-    paper: str = setting("a4", paper, "the paper of the printed rundown, a4 or letter")
+    paper: str = setting("a4", paper, "the paper of the printed rundown, a4 or letter", desk=True)
 
 
 def naming(value: Any) -> str:
@@ -123,7 +123,10 @@ class Air:
     """How frames for air look."""
 
     theme: str = setting(
-        "nightglass", str, "the look: nightglass, harbour-slate, paper-almanac, or a theme file in the data folder"
+        "nightglass",
+        str,
+        "the look: nightglass, harbour-slate, paper-almanac, or a theme file in the data folder",
+        desk=True,
     )
     names: str = setting("local", naming, "names of features: local where the language has them, iau, or both")
 

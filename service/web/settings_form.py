@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from functools import cache
 from zoneinfo import ZoneInfo, available_timezones
 
+from moondesk.drawing.theme import THEMES
 from moondesk.service.languages import LANGUAGES
 from moondesk.service.programme.evenings import load_calendar
 from moondesk.service.settings.at_desk import in_file
@@ -24,6 +25,7 @@ RULES = (
     ("first evening after new Moon", "The first evening whose hour comes after new Moon"),
     ("evening of the date of new Moon", "The evening of the date on which new Moon falls"),
 )
+PAPERS = {"a4": "A4", "letter": "Letter"}
 WEIGHT_WORDS: Mapping[str, str] = {
     "detail": "Detail on the Moon",
     "focus": "Focus",
@@ -48,6 +50,8 @@ FIELDS = {
     "first_number": "days.first_number",
     "hour": "days.hour",
     "rule": "days.rule",
+    "theme": "air.theme",
+    "paper": "programme.paper",
     "mail_days": "privacy.mail_days",
     **{f"weight_{name}": f"weights.{name}" for name in WEIGHTS},
 }
@@ -83,6 +87,8 @@ def current_form(config: Config) -> dict[str, str]:
         "first_number": str(rule.first_number),
         "hour": f"{minutes // 60:02d}:{minutes % 60:02d}",
         "rule": rule.rule,
+        "theme": config.air.theme,
+        "paper": config.programme.paper,
         "mail_days": str(config.mail_days),
         **{f"weight_{name}": f"{config.weights[name]:g}" for name in WEIGHTS},
         **{name: "" if (value := value_at(config, row.path)) is None else f"{value}" for name, row in PLAIN.items()},
@@ -113,7 +119,7 @@ def read_settings(form: Mapping[str, str], config: Config) -> SettingsReading:
         if name in ("latitude", "longitude", "height_m"):
             continue
         try:
-            values[FIELDS[name]] = _value(name, text)
+            values[FIELDS[name]] = _value(name, text, config)
         except ValueError as error:
             wrong[name] = str(error)
     if "latitude" in asked and "longitude" in asked:
@@ -121,7 +127,13 @@ def read_settings(form: Mapping[str, str], config: Config) -> SettingsReading:
     return SettingsReading(typed, values, wrong)
 
 
-def _value(name: str, text: str) -> object:
+def theme_names(config: Config) -> tuple[tuple[str, str], ...]:
+    """Looks to choose from, with their words: the house's, and the file that is set."""
+    own = () if config.air.theme in THEMES else ((config.air.theme, f"As {config.air.theme} says"),)
+    return (*((key, theme.name) for key, theme in THEMES.items()), *own)
+
+
+def _value(name: str, text: str, config: Config) -> object:
     """Raises ValueError with the sentence for its reader."""
     if name in PLAIN:
         return PLAIN[name].parse(text)
@@ -138,8 +150,9 @@ def _value(name: str, text: str) -> object:
         if text not in zone_names(text):
             raise ValueError("Please choose one of the list.")
         return text
-    if name in ("rule", "language"):
-        if text not in (dict(RULES) if name == "rule" else LANGUAGES):
+    if name in ("rule", "language", "theme", "paper"):
+        known = {"rule": dict(RULES), "language": LANGUAGES, "theme": dict(theme_names(config)), "paper": PAPERS}
+        if text not in known[name]:
             raise ValueError("Please choose one of the list.")
         return text
     if name == "hour":

@@ -78,6 +78,8 @@ def test_what_is_saved_counts_at_once_and_is_told_in_the_audit_list(client, conf
         height_m="",
         mail_days="30",
         weight_focus="7.5",
+        theme="paper-almanac",
+        paper="letter",
     )
     assert (answer.status_code, answer.headers["Location"]) == (303, "/settings?saved=yes")
     page = client.get("/settings?saved=yes").text
@@ -90,6 +92,9 @@ def test_what_is_saved_counts_at_once_and_is_told_in_the_audit_list(client, conf
         "Europe/Lisbon",
         Place(37.8, -8.72, 0.0),
     )
+    assert (now.air.theme, now.programme.paper) == ("paper-almanac", "letter")
+    assert re.search(r'value="paper-almanac" checked', page)
+    assert client.get("/settings/theme.jpg?name=../evening.toml").status_code == 404
     assert (now.mail_days, now.weights["focus"], now.weights["noise"]) == (30, 7.5, WEIGHTS["noise"])
     lines = {(line.who, line.message.words(WORDS)) for line in audit.lines(storage, 20)}
     assert ("Ada", "the programme's name set to Pier Light") in lines
@@ -147,6 +152,8 @@ def test_the_file_goes_before_and_the_page_says_so(config, storage):
         ("hour", "20", "12:00 to 23:59"),
         ("hour", "20:60", "12:00 to 23:59"),
         ("hour", "24:00", "12:00 to 23:59"),
+        ("theme", "../evening.toml", "of the list"),
+        ("paper", "a3", "of the list"),
         ("mail_days", "-1", "number of days"),
         ("mail_days", "90.5", "number of days"),
         ("mail_days", "٣", "number of days"),

@@ -157,6 +157,7 @@ ROUTES: Mapping[str, Least] = MappingProxyType(
         "people.set_password": "presenter",
         "settings.form": "presenter",
         "settings.save": "presenter",
+        "settings.theme": "presenter",
         "names.form": "helper",
         "names.save": "helper",
         "editions.listed": "helper",

@@ -6,6 +6,7 @@ import { Pictures } from "./air_pictures.js";
 import { Stage, sceneOf } from "./air_stage.js";
 
 const body = document.body;
+document.documentElement.style.setProperty("--ground", body.dataset.ground);
 const pictures = new Pictures((told) => {
   body.dataset.loaded = `${told.loaded} of ${told.wanted}`;   // told in the presenter's window, never on the output
   line.report(told);

@@ -5,21 +5,26 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from flask import Blueprint, redirect, request, url_for
+from flask import Blueprint, redirect, request, send_file, url_for
 from werkzeug.wrappers import Response
 
+from moondesk.service.errors import NotStoredError
+from moondesk.service.jobs.theme_samples import theme_sample
 from moondesk.service.languages import LANGUAGES, own_name
 from moondesk.service.programme.evenings import load_calendar
 from moondesk.service.programme.words import date_words, time_words
 from moondesk.service.settings.at_desk import WORDS, with_settings
 from moondesk.service.settings.config import MOST_WEIGHT, Programme
+from moondesk.service.settings.themes import read_theme
 from moondesk.service.store import audit as audit_list
 from moondesk.service.store.editions import count_anew
 from moondesk.service.store.settings import keep_settings
 from moondesk.service.store.settings import settings as stored_settings
 from moondesk.service.web.access import sessions
 from moondesk.service.web.current import calendar, config, render, show, storage
+from moondesk.service.web.making import studio
 from moondesk.service.web.settings_form import (
+    PAPERS,
     PLAIN,
     RULES,
     WEIGHT_WORDS,
@@ -27,6 +32,7 @@ from moondesk.service.web.settings_form import (
     fixed_fields,
     read_settings,
     state_of,
+    theme_names,
     zone_names,
 )
 
@@ -51,6 +57,8 @@ class SettingsPage:
     tonight: str
     zones: tuple[str, ...]
     plain: tuple[tuple[str, str], ...]
+    themes: tuple[tuple[str, str], ...]
+    papers: tuple[tuple[str, str], ...] = tuple(PAPERS.items())
     most_weight: float = MOST_WEIGHT
     rules: tuple[tuple[str, str], ...] = RULES
     weights: tuple[tuple[str, str], ...] = tuple(WEIGHT_WORDS.items())
@@ -91,6 +99,16 @@ def save() -> Response:
     return redirect(url_for("settings.form", saved="yes"), 303)
 
 
+@settings.get("/settings/theme.jpg")
+def theme() -> Response:
+    """A sample of a look, by its name."""
+    name = request.args.get("name", "")
+    if name not in dict(theme_names(config())):
+        raise NotStoredError("There is no such look.", "Load the settings again.")
+    path = theme_sample(studio().media, studio().run, read_theme(name, config().data_dir))
+    return send_file(path, mimetype="image/jpeg", conditional=True, max_age=600)
+
+
 @audit.get("/audit")
 def listed() -> str:
     pages = max(1, -(-audit_list.count(storage()) // LINES))
@@ -124,6 +142,7 @@ def _settings_page(
         done=done,
         tonight=tonight,
         zones=zone_names(typed["zone"]),
+        themes=theme_names(config()),
         plain=tuple((name, row.words) for name, row in PLAIN.items()),
     )
     return show("settings.html", page, status)

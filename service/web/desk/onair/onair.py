@@ -66,7 +66,8 @@ AGAIN = f"{MAKING} Load this page again before you print it."
 
 @dataclass(frozen=True, kw_only=True)
 class AirPage:
-    """plan, state, socket: addresses; token: empty where the page may only show; clear: no ground behind the pictures.
+    """plan, state, socket: addresses; token: empty where the page may only show; ground: the theme's colour behind the
+    pictures, black under a fill or a key; clear: none behind them.
     show: all, or the part of the frame that is shown alone; signal: whole, or fill or key of it."""
 
     programme: Programme
@@ -75,6 +76,7 @@ class AirPage:
     state: str
     socket: str
     token: str
+    ground: str
     clear: bool
     show: str
     signal: str
@@ -389,7 +391,8 @@ def _look() -> dict[str, Any]:
             "There is no such part of the page on air.",
             f"show is one of {', '.join(SHOWN)}; signal one of {', '.join(SIGNALS)}.",
         )
-    return {"clear": request.args.get("ground") == "none", "show": show, "signal": signal}
+    ground = studio().theme.halo if signal == "whole" else "#000000"
+    return {"ground": ground, "clear": request.args.get("ground") == "none", "show": show, "signal": signal}
 
 
 def _shape() -> str:
