@@ -67,7 +67,8 @@ class Draft:
 class Circumstances:
     """What a draft goes by besides the annotation. equipment: its class, None unknown. earlier: how many submissions
     with pictures came from its sender before, None unknown. minor: a child took it; refused: it is not to be shown;
-    voice: to whom somebody chose to speak, None: it follows."""
+    voice: to whom somebody chose to speak, None: it follows. aired: the day on which it was on air; left: that of the
+    programme in which there was no time for it."""
 
     quality: Quality | None = None
     equipment: str | None = None
@@ -76,6 +77,8 @@ class Circumstances:
     minor: bool = False
     refused: bool = False
     voice: Voice | None = None
+    aired: date | None = None
+    left: date | None = None
 
 
 def draft_of(
@@ -105,6 +108,7 @@ def draft_of(
     else:
         parts.append(_thanks(arrival, circumstances, voice, programme, seed))
         parts.append(_without_names(picture, annotation, circumstances, voice))
+    parts.append(_on_air(circumstances))
     if ask is not None:
         parts.append(_question(ask, voice))
     elif annotation is not None and named:
@@ -213,6 +217,18 @@ def _thanks(
             else say("You have sent us the Moon {times} before; thank you for staying with us.", times=times)
         )
     return tuple(said)
+
+
+def _on_air(circumstances: Circumstances) -> tuple[Message, ...]:
+    """What became of it in the programme; nothing before that."""
+    if circumstances.aired is not None:
+        return (say("The picture was on air in our programme on {day}.", day=circumstances.aired),)
+    if circumstances.left is not None:
+        return (
+            say("In our programme on {day} there was no time for every picture, and this one was not shown.", day=circumstances.left),
+            say("It is just as welcome to us."),
+        )  # fmt: skip
+    return ()
 
 
 def _on_copy(a: Annotation) -> Message:

@@ -15,13 +15,14 @@ from moondesk.service.languages import ENGLISH, REPLY_LANGUAGES
 from moondesk.service.languages.catalogue import Language, LocalName
 from moondesk.service.programme.equipment import class_of
 from moondesk.service.programme.evenings import load_calendar
-from moondesk.service.programme.permission import permission_of
+from moondesk.service.programme.permission import permission_of, reasons_not_to_air
 from moondesk.service.programme.ranking import CLASSES
 from moondesk.service.replies.about import TakenOn
 from moondesk.service.replies.draft import Circumstances, Draft, draft_of
 from moondesk.service.replies.letter_draft import LetterIs, letter_draft
 from moondesk.service.replies.voices import Voice, suggested
 from moondesk.service.settings.config import Config
+from moondesk.service.store.aired import edition_aired, submission_aired
 from moondesk.service.store.feature_names import language_of
 from moondesk.service.store.measured import measured_quality
 from moondesk.service.store.records import Arrival, ListedPicture, StoredAnnotation
@@ -42,6 +43,8 @@ def picture_draft(
     `draft_of`."""
     arrival, of = listed.picture.submission.arrival, listed.picture.submission.id
     consent = permission_of(listed, config.entry_terms).consent
+    shown_utc = submission_aired(storage, of)
+    aired = shown_utc.astimezone(ZoneInfo(config.programme.zone)).date() if shown_utc else None
     return draft_of(
         config.programme.name,
         listed.picture,
@@ -54,10 +57,22 @@ def picture_draft(
             minor=consent.minor,
             refused=consent.state == "refused" or suggested(arrival, "withdrawal") is not None,
             voice=voice,
+            aired=aired,
+            left=None if aired else _left_on(storage, config, listed),
         ),
         *languages_for(storage, config, arrival, language),
         ask=ask,
     )
+
+
+def _left_on(storage: Storage, config: Config, listed: ListedPicture) -> date | None:
+    """The day of the programme that was on air without it; None where it may not be shown, or that was not yet."""
+    begun = edition_aired(storage, listed.picture.submission.edition_id)
+    if begun is None or reasons_not_to_air(listed, config.entry_terms):
+        return None
+    if listed.picture.submission.stored_utc > begun:
+        return None  # it came too late, and goes with a later programme
+    return begun.astimezone(ZoneInfo(config.programme.zone)).date()
 
 
 def draft_for_letter(

@@ -12,7 +12,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from moondesk.service.store.records import Appearance, sender_key
-from moondesk.service.store.rows import time_text
+from moondesk.service.store.rows import text_time, time_text
 from moondesk.service.store.storage import Storage
 
 if TYPE_CHECKING:
@@ -102,6 +102,18 @@ def _line(row: dict[str, Any]) -> Aired:
         credit=row["credit"],
         frame=row["frame"],
     )
+
+
+def submission_aired(storage: Storage, submission_id: int) -> datetime | None:
+    """When a picture of a submission was on air, the first time; None: none was."""
+    (row,) = storage.read("select min(aired_utc) as utc from pictures where submission_id = ?", [submission_id])
+    return text_time(row["utc"])
+
+
+def edition_aired(storage: Storage, edition_id: int) -> datetime | None:
+    """When the first picture of an edition was on air, as a person has noted it; None: nobody has."""
+    (row,) = storage.read("select min(aired_utc) as utc from rundown_items where edition_id = ?", [edition_id])
+    return text_time(row["utc"])
 
 
 def appearances(storage: Storage, last: int | None = None, before: int | None = None) -> tuple[Appearance, ...]:

@@ -18,9 +18,11 @@ from moondesk.service.exports.chapters import Chapter, chapters_text, chapters_v
 from moondesk.service.exports.subtitles import LINE, MOST_CPS, as_srt, as_vtt, captions_of, split
 from moondesk.service.programme.as_run import Run
 from moondesk.service.programme.spoken_times import SpokenItem, time_sentences
+from moondesk.service.replies.drafting import picture_draft
 from moondesk.service.store import as_run, episodes, rundowns
 from moondesk.service.store.aired import AsAired
 from moondesk.service.store.episode_items import ItemDraft
+from moondesk.service.store.pictures import list_pictures
 from moondesk.service.store.records import ConsentRecord, EditionPlan, LoggedStep
 from moondesk.service.store.submissions import add_consent
 from moondesk.service.studio import Studio
@@ -106,6 +108,13 @@ def test_nothing_remains_of_who_did_not_agree(config, storage, media):
     as_run.set_on_air_time(storage, edition.id, NOW, after(90), "Ada")
     kept = {items["ida"]: AsAired("Ida", media.put(png(640, 360)))}
     rundowns.note_aired(storage, edition.id, [items["ida"]], after(20), "Ada", NOW, kept)
+    letters = {
+        p.picture.submission.arrival.sender_name: picture_draft(storage, config, p, None).body
+        for p in list_pictures(storage, edition.id)
+    }
+    assert "on air in our programme on 24 November 2026" in letters["Ida"]
+    assert "this one was not shown" in letters["Cy"]
+    assert "24 November" not in letters["Bo"]
     episodes.number_pictures(storage, edition.id, [items["ida"], items["bo"]])
     draft = ItemDraft(kind="pictures", title="Your pictures", text=TEXT.replace("Ida Grün-Weiß", "Ida"))
     episodes.add_item(storage, edition.id, draft, 0, "Ada", NOW)

@@ -223,6 +223,11 @@ def drafts(code: str):
             ("not shown", voice, seed),
             draft_of(PROGRAMME, sent(seed), wide(), Circumstances(refused=True, voice=voice), language),
         )
+        for c in (
+            Circumstances(aired=date(2026, 11, 24), voice=voice),
+            Circumstances(left=date(2026, 11, 24), voice=voice),
+        ):
+            yield ("after the show", voice, seed, c.left), draft_of(PROGRAMME, sent(seed), wide(), c, language)
         for what, _ in LETTERS:
             yield (what, voice), letter_draft(PROGRAMME, sent(seed).submission.arrival, what, language, voice=voice)
 

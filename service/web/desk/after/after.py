@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
@@ -15,7 +16,7 @@ from moondesk.service.programme.as_run import Run
 from moondesk.service.programme.editions import next_to_air
 from moondesk.service.programme.rundown import length_words
 from moondesk.service.settings.config import Programme
-from moondesk.service.store import as_run
+from moondesk.service.store import as_run, replies
 from moondesk.service.store.editions import list_editions, read_edition
 from moondesk.service.studio.after_show import AfterShow, AiredPicture, after_show, confirm
 from moondesk.service.web.access import sessions
@@ -34,6 +35,16 @@ DONE = {
     "confirmed": "Noted. The senders' receipts say that their pictures were on air.",
 }
 VIEWS = {"as_sent": "as sent", "upright": "upright", "named": "with names", "close_up": "close-up"}
+#: How far the reply to a sender is; None: nothing was written yet.
+THANKS: Mapping[replies.State | None, str] = {
+    None: "to be thanked",
+    "draft": "to be thanked: a draft is saved",
+    "approved": "thanks approved",
+    "sending": "thanks on the way",
+    "sent": "has had a reply",
+    "failed": "the reply did not arrive",
+    "unknown": "whether the reply arrived is not known",
+}
 #: Files that remain, with what each is for.
 FILES = (
     ("chapters.txt", "Chapters, for a video’s description"),
@@ -59,7 +70,8 @@ class RunView:
 
 @dataclass(frozen=True, kw_only=True)
 class PictureView:
-    """told: how long it stood, or that it did not; doubt: what to look at before it is confirmed."""
+    """told: how long it stood, or that it did not; doubt: what to look at before it is confirmed; thanks: how far the
+    reply to its sender is."""
 
     item_id: int
     picture_id: int
@@ -68,6 +80,7 @@ class PictureView:
     credit: str
     told: str
     doubt: str
+    thanks: str
     to_confirm: bool
     confirmed: bool
 
@@ -223,6 +236,7 @@ def _run(run: Run, names: dict[int, str], zone: ZoneInfo) -> RunView:
 
 def _picture(picture: AiredPicture, to_confirm: bool) -> PictureView:
     shown, summary = picture.shown, picture.listed.summary
+    reply = replies.reply_of(storage(), picture.listed.picture.submission.id)
     told = f"{shown.seconds:.0f} s on air" if shown else "not on air by the log"
     doubt = " ".join(picture.stops)
     if shown and not shown.counts:
@@ -239,6 +253,7 @@ def _picture(picture: AiredPicture, to_confirm: bool) -> PictureView:
         credit="" if picture.stops else (shown.credit if shown and shown.credit else picture.credit),
         told=told,
         doubt=doubt,
+        thanks="" if picture.stops else THANKS[reply.state if reply else None],
         to_confirm=to_confirm,
         confirmed=picture.was_on_air,
     )
