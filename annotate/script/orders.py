@@ -8,6 +8,7 @@ from importlib import resources
 from typing import get_args
 
 from moondesk.notes.messages import Message, say
+from moondesk.script.evening import shape_of
 from moondesk.script.records import Episode, ItemKind, OrderTemplate
 
 KINDS: tuple[ItemKind, ...] = get_args(ItemKind)
@@ -42,8 +43,10 @@ def _read(row: dict[str, object]) -> OrderTemplate:
 
 def order_for(episode: Episode) -> OrderTemplate:
     """The usual one for an evening: by the Moon's age, and another where there is no picture of a Moon that is up."""
+    if shape_of(episode.about) == "new":
+        return next(o for o in orders() if o.name == "no Moon")
     age = episode.about.age_days
     usual = next(o for o in orders() if o.days[0] <= age < o.days[1])
-    if episode.pictures or usual.name.startswith("no Moon"):
+    if episode.pictures:
         return usual
     return next(o for o in orders() if o.name == "without pictures")

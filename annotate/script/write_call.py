@@ -6,6 +6,7 @@ from moondesk.ideas.tonight import predict_tonight
 from moondesk.script.evening import BY_DAY_DEG, shape_of
 from moondesk.script.records import Episode, Passage
 from moondesk.script.wordings import ways_of
+from moondesk.script.write_quiz import write_quiz
 
 #: Table of tasks and of cautions by shape and whether the Moon waxes; "": none.
 TASKS = {
@@ -15,6 +16,8 @@ TASKS = {
 }  # fmt: skip
 #: What helps those who take pictures: for evenings with time to spare.
 ADVICE = ("again", "edge", "exposure", "phone", "binoculars", "cool", "many", "high", "zoom", "timer", "draw", "mirror", "horizon", "night")  # fmt: skip
+#: What a question is worth on evenings with little to see.
+QUIZ = 0.12
 #: Episodes in which no advice comes twice.
 ADVISED = 25
 
@@ -23,14 +26,17 @@ def write_call(episode: Episode) -> tuple[Passage, ...]:
     following = episode.following
     t = predict_tonight(following.utc, episode.about.place) if following is not None else episode.about
     task = TASKS[shape_of(t), t.waxing]
+    # the slim and the full Moon leave time for it; without a Moon it stands in the look back
+    is_poor = shape_of(episode.about) in ("thin", "full") or episode.about.lit > 0.85
     said = [
+        *(write_quiz(episode, QUIZ) if is_poor else ()),
         Passage(key="call:ask", must=True, ways=ways_of("call.ask")),
         Passage(key="call:task", worth=0.9, ways=ways_of(f"call.task_{task}")),
         Passage(key="call:how", worth=0.5, ways=ways_of("call.how")),
     ]
     is_new = shape_of(episode.about) == "new"
     fresh = [name for name in ADVICE if episode.told(f"advice:{name}", last=ADVISED) is None]
-    for n, name in enumerate(fresh[: 5 if is_new else 3]):
+    for n, name in enumerate(fresh[: 6 if is_new else 3]):
         ways = ways_of(f"advice.{name}", facts=(f"advice:{name}",))
         said.append(Passage(key=f"call:{name}", worth=0.5 if is_new else 0.15 / (1 + 2 * n), ways=ways))
     caution = caution_of(episode)

@@ -16,9 +16,10 @@ from moondesk.records import Feature
 from moondesk.script.evening import changed_ground, cos_near, has_edge, lead_cue, shape_of, sun_over
 from moondesk.script.records import Episode, Passage, Told
 from moondesk.script.wordings import ways_of
+from moondesk.script.write_quiz import write_quiz
 
 #: Features of the last episode that are taken up again; names in one sentence; titles of ideas in a look back.
-AGAIN, NAMES, TITLES = 3, 3, 6
+AGAIN, NAMES, TITLES = 2, 3, 6
 #: The Sun must have climbed or sunk by this much, degrees, for it to be worth saying.
 LEAST_STEP = 2.0
 #: Ground of the far side, wide enough to be named: beyond what libration shows; the Sun high over it.
@@ -31,7 +32,12 @@ def write_recap(episode: Episode) -> tuple[Passage, ...]:
     last = episode.history[-1] if episode.history else None
     is_yesterday = last is not None and (episode.day - last.day).days == 1
     if shape_of(episode.about) == "new":
-        return (*_where_it_is(episode), *_since(episode, last, is_yesterday), *_look_back(episode))
+        return (
+            *_where_it_is(episode),
+            *_since(episode, last, is_yesterday),
+            *_look_back(episode),
+            *write_quiz(episode),
+        )
     t = episode.about
     before_utc = episode.before.utc if is_yesterday and episode.before is not None else t.when - timedelta(days=1)
     said: list[Passage] = []

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 from moondesk.ephemeris.aspect import aspect_at
@@ -23,6 +24,7 @@ from moondesk.script.evening import (
     weekday_of,
 )
 from moondesk.script.records import Episode, Passage
+from moondesk.script.walks import fame_of
 from moondesk.script.wordings import ways_of
 
 #: Names told for the next evening; for each of the evenings after it, and how many of these.
@@ -62,7 +64,7 @@ def _next_evening(episode: Episode, utc: datetime, days: int) -> list[Passage]:
         )
     said += _hours(t)
     fresh, gone = changed_ground(t.when, utc, t.place)
-    some = [("reached", f) for f in fresh[:NEXT]] + [("left", f) for f in gone[:NEXT]]
+    some = [("reached", f) for f in _by_fame(fresh)[:NEXT]] + [("left", f) for f in _by_fame(gone)[:NEXT]]
     for n, (kind, feature) in enumerate(some):
         key = f"tomorrow:{feature.name}"
         said.append(Passage(key=key, worth=0.8 - 0.2 * n, must=n == 0, ways=ways_of(
@@ -70,6 +72,11 @@ def _next_evening(episode: Episode, utc: datetime, days: int) -> list[Passage]:
         if n < 2:
             said += _size(feature, key, "tomorrow.size", 0.4 - 0.2 * n, t.place)
     return said
+
+
+def _by_fame(some: Sequence[Feature]) -> tuple[Feature, ...]:
+    """What people know first; between equals as they stand."""
+    return tuple(sorted(some, key=lambda f: -fame_of(f)))
 
 
 def _hours(t: Tonight) -> list[Passage]:
@@ -103,7 +110,7 @@ def _size(feature: Feature, after: str, table: str, worth: float, place: Place |
     said = [Passage(key=f"{after}:size {feature.name}", worth=worth, after=after, ways=ways)]
     pair = likened(feature.size_km, place)
     if pair is not None:
-        ways = ways_of("tomorrow.like", facts=(f"like:{feature.name}",), here=Term(pair[0]), there=Term(pair[1]), km=Number(feature.size_km))  # fmt: skip
+        ways = ways_of("tomorrow.like", facts=(f"like:{feature.name}", f"way:{pair[0]} {pair[1]}"), here=Term(pair[0]), there=Term(pair[1]), km=Number(feature.size_km))  # fmt: skip
         said.append(
             Passage(
                 key=f"{after}:like {feature.name}", worth=worth / 2, after=f"{after}:size {feature.name}", ways=ways
@@ -121,7 +128,7 @@ def _phases(episode: Episode) -> list[Passage]:
     for n, phase in enumerate(coming):
         day = phase.utc.date()
         said.append(Passage(key=f"calendar:{phase.kind}", worth=0.45 - 0.05 * n, ways=ways_of(
-            "tomorrow.calendar", facts=(f"calendar:{phase.kind}",), phase=PHASES[phase.kind], date_day=day.day, month=MONTHS[day.month - 1],
+            f"tomorrow.calendar{'_on' if n else ''}", facts=(f"calendar:{phase.kind}",), phase=PHASES[phase.kind], date_day=day.day, month=MONTHS[day.month - 1],
             utc=f"{phase.utc:%Y-%m-%dT%H:%M:%SZ}")))  # fmt: skip
     return said
 
@@ -147,15 +154,16 @@ def _later(episode: Episode) -> list[Passage]:
         if then.lit < 0.03 or not has_edge(then):
             continue
         fresh, gone = changed_ground(utc - timedelta(days=1), utc, t.place)
-        kind, some = ("reached", fresh[:LATER]) if fresh else ("left", gone[:LATER])
+        kind, some = ("reached", _by_fame(fresh)[:LATER]) if fresh else ("left", _by_fame(gone)[:LATER])
         if not some:
             continue
         key, worth = f"ahead:{k}", (0.5 if is_new else 0.12) - 0.01 * k
         said.append(Passage(key=key, worth=worth, ways=ways_of(
             f"tomorrow.ahead_{kind}", facts=tuple(f"ahead:{f.name}" for f in some), day=weekday_of(day),
             names=Listed(tuple(Name(f.name) for f in some)), days=k)))  # fmt: skip
-        said.append(Passage(key=f"{key}:percent", worth=worth * 0.6, after=key, ways=ways_of(
+        if k % 2 == 0:
+            said.append(Passage(key=f"{key}:percent", worth=worth * 0.6, after=key, ways=ways_of(
             "tomorrow.ahead_percent", percent=Number(100 * then.lit), utc=f"{utc:%Y-%m-%dT%H:%M:%SZ}")))  # fmt: skip
-        for feature in some:
-            said += _size(feature, key, "tomorrow.ahead_size", worth * 0.8, t.place) if feature.kind == "crater" else []
+        for n, feature in enumerate(some):
+            said += _size(feature, key, "tomorrow.ahead_size", worth * (0.3 if n else 0.8), t.place)
     return said

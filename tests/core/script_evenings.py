@@ -42,7 +42,7 @@ SENDERS = (
     ("Otto Birkenshaw", "Lower Marrow", Place(50.2, 12.1), "200 mm Newtonian", False, False, False, 171, False),
     ("", "Kestrel Bay", Place(46.5, 13.9), "bridge camera on a tripod", True, False, False, 35, False),
     (
-        "Ines, nine years old",
+        "Ines of class 3b",
         "Tarnwick",
         Place(48.8, 17.0),
         "70 mm refractor of a grandfather",

@@ -17,7 +17,7 @@ from moondesk.records import Place
 from moondesk.script.marks import sentences_of, write_script
 from moondesk.script.records import Episode, Line, Script
 from moondesk.script.wordings import _table
-from tests.core.notes_truth import _module, height, table
+from tests.core.notes_truth import _module, ground, height, table
 from tests.core.tour_truth import CHECKS as TOUR_CHECKS
 
 MOON_KM = 1737.4
@@ -156,11 +156,23 @@ def _rim(name: str) -> float:
     )
 
 
+def _lit_share(t, name: str, when: datetime, place: Place | None) -> float:
+    """Share of a sea's ground with the Sun up, by points thrown at random."""
+    at, points = t.at(when, place), ground(name)[:1500]
+    up = [height(float(b), float(x), at["sub_solar_lat_deg"], at["sub_solar_lon_deg"]) > -0.267 for b, x in points]
+    return sum(up) / len(up)
+
+
 def _comes(t, names, dark: tuple[datetime, Place | None], light: tuple[datetime, Place | None]) -> str:
     """Dark with its rims at one instant, with sunshine on some of its ground at the other."""
     for name in names:
+        if table()[name]["kind"] not in ("", "crater"):
+            shares = _lit_share(t, name, *dark), _lit_share(t, name, *light)
+            if shares[0] > 0.05 or shares[1] < 0.1:
+                return f"{name}: lit by {shares}"
+            continue
         before, after = t.sun(name, *dark), t.sun(name, *light)
-        if before > (0.6 - _rim(name) if table()[name]["kind"] in ("", "crater") else 3.0) or after < -_rim(name):
+        if before > 0.6 - _rim(name) or after < -_rim(name):
             return f"{name}: the Sun at {before:.1f} and {after:.1f}"
     return ""
 
@@ -310,7 +322,25 @@ def _round(t, e, v, line):
     return _near(v["days"].value, (min(w for w in new if w > begun) - begun).total_seconds() / 86400, 0.01)
 
 
+def _quiz(t, e, v, line):
+    name, key = v["name"].text, tables()[line.said.template]
+    row = table()[name]
+    if "km" in v and key == "quiz.wider":
+        wrong = _near(v["km"].value, float(row["size_km"]), 0.06)
+        return wrong or (
+            "" if float(row["size_km"]) > float(table()[v["other"].text]["size_km"]) else "the other is wider"
+        )
+    if key == "quiz.north":
+        lats = {n.text: float(table()[n.text]["lat"]) for n in v["choices"].parts}
+        return "" if max(lats, key=lats.__getitem__) == name else f"{lats}"
+    if key == "quiz.side":
+        return "" if v["side"].word == ("east" if float(row["lon"]) > 0 else "west") else row["lon"]
+    return ""
+
+
 CHECKS: dict[str, Check] = {
+    "quiz.wider": _quiz, "quiz.north": _quiz, "quiz.side": _quiz, "quiz.person": TOUR_CHECKS["person.named"],
+    "tomorrow.calendar_on": _calendar,
     "dark.sun": lambda t, e, v, line: _near(v["degrees"].value, t.at(e.about.when, None)["elongation_deg"], 0.1),
     "dark.far_noon": _far_noon, "dark.before": _new_moon, "dark.after": _new_moon, "dark.round": _round,
     "dark.distance": lambda t, e, v, line: _near(v["km"].value, t.at(e.about.when, None)["distance_km"], 550),
