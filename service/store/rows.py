@@ -33,6 +33,7 @@ def pack(annotation: Annotation) -> bytes:
     return zlib.compress(annotation_to_json(annotation).encode(), 6)
 
 
+@lru_cache(maxsize=32)  # a plan on air reads the same few with each view
 def unpack(data: bytes) -> Annotation:
     """Raises zlib.error or ValueError for what `pack` did not make."""
     return annotation_from_json(zlib.decompress(data).decode())

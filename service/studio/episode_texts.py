@@ -9,6 +9,7 @@ from datetime import datetime
 from functools import cached_property
 
 from moondesk.drawing.frame_names import find_mark
+from moondesk.moon.catalogue import all_features
 from moondesk.notes.claim_verdicts import Checked
 from moondesk.notes.sky_picture import sky_picture
 from moondesk.records import NotFound
@@ -135,6 +136,14 @@ class EpisodeDesk:
         """How a feature may be called in a frame."""
         local = self.studio.language.local_name(iau)
         return (iau, local, f"{iau} ({local})") if local else (iau,)
+
+    @property
+    def features(self) -> tuple[str, ...]:
+        """Features that the texts speak of or point at, and those whose names somebody has saved; the IAU's names."""
+        facts = [fact.partition(":")[2] for item in self.kept.items for s in item.sources for fact in s.facts]
+        cues = [cue.feature for item in self.kept.items for cue in _cues(item.text)]
+        known = {feature.name for feature in all_features()}
+        return tuple(name for name in dict.fromkeys((*cues, *facts, *self.studio.language.names)) if name in known)
 
     def take_names(self, who: str, now: datetime) -> tuple[str, ...]:
         """Let the frames show what the texts mean: names, and views; what of that a picture cannot show."""

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+from functools import lru_cache
 from itertools import pairwise
 
 from moondesk.checks.evening import time_to_state
-from moondesk.drawing.frame import FORMATS, FrameRequest, slug
-from moondesk.records import Annotation, Feature, NotFound
+from moondesk.drawing.frame import FORMATS, Format, FrameRequest, slug
+from moondesk.records import Annotation, Feature, NotFound, Pose
 from moondesk.service.jobs.frame_files import MadeFrame, make_frame
 from moondesk.service.jobs.warm_pool import WarmPoolError
 from moondesk.service.programme.air_plan import Matrix, Other, PlannedLayer, PlannedView
@@ -212,10 +213,18 @@ def _move(before: _Shown, after: _Shown, annotation: Annotation, whole: FrameReq
     if pose is None or before.camera is None or after.camera is None or after.view.move_s == 0.0:
         return None
     about = (_close_up(one.view, annotation) for one in (before, after))
-    move = make_move(pose, before.camera, after.camera, whole.format, *about)
+    path, flips = _way(pose, before.camera, after.camera, whole.format, *about)
+    return PlannedMove(matrix=path[-1][1], seconds=after.view.move_s, path=path, flips=flips)
+
+
+@lru_cache(512)  # each window asks for the plan every few seconds
+def _way(
+    pose: Pose, start: Camera, end: Camera, frame: Format, first: Feature | None, last: Feature | None
+) -> tuple[tuple[tuple[float, Matrix], ...], bool]:
+    """The camera's way from one view to the next, by shares of its time; whether the picture is turned over on it."""
+    move = make_move(pose, start, end, frame, first, last)
     shares = [k / (PLACES - 1) for k in range(PLACES)]
-    path = tuple((t, _rounded(move.matrix(t, pose))) for t in shares)
-    return PlannedMove(matrix=path[-1][1], seconds=after.view.move_s, path=path, flips=move.flips)
+    return tuple((t, _rounded(move.matrix(t, pose))) for t in shares), move.flips
 
 
 def _close_up(view: View, annotation: Annotation) -> Feature | None:

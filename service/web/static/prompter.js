@@ -124,7 +124,8 @@ function chip(told) {
 // Words of a piece, each with how it is said above it where somebody has told.
 function pieces(said) {
   const found = [], names = Object.keys(text.spoken).filter((name) => said.includes(name)).sort((a, b) => b.length - a.length);
-  const pattern = names.length ? new RegExp(`(${names.map((name) => name.replace(/[.*+?^${}()|[\]\\]/g, "\\$&")).join("|")})`) : null;
+  const escaped = names.map((name) => name.replace(/[.*+?^${}()|[\]\\]/g, "\\$&"));
+  const pattern = names.length ? new RegExp(`(?<!\\p{L})(${escaped.join("|")})(?!\\p{L})`, "u") : null;
   for (const piece of pattern ? said.split(pattern) : [said]) {
     if (names.includes(piece)) { found.push({ node: ruby(piece, text.spoken[piece]) }); continue; }
     for (const word of piece.split(/\s+/).filter(Boolean)) {

@@ -6,17 +6,15 @@ version it was made; what another changed meanwhile is kept, and both are told (
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable
 from typing import Any
 
-from flask import Blueprint, current_app, jsonify, make_response, redirect, render_template, request, url_for
+from flask import Blueprint, jsonify, make_response, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from moondesk.script.orders import orders
 from moondesk.script.records import OrderTemplate
 from moondesk.service.errors import BadInputError, NotStoredError
-from moondesk.service.programme.air_plan import AirPlan
 from moondesk.service.programme.credit import sender_of
 from moondesk.service.programme.editions import edition_view
 from moondesk.service.programme.rundown import seconds_of, time_of
@@ -45,8 +43,9 @@ from moondesk.service.web.desk.episode.episode_page import (
     orders_of,
     title_of,
     total_of,
+    usual_order,
 )
-from moondesk.service.web.desk.onair.onair import recent_plan
+from moondesk.service.web.desk.onair.onair import RECENT_S, recent_plan
 from moondesk.service.web.making import studio
 
 episode = Blueprint("episode", __name__)
@@ -287,7 +286,7 @@ def page_of(edition: Edition, notice: str = "", alarm: bool = False, asks: int |
         total=total_of(kept.items, desk.rate, found.seconds),
         rate=desk.rate,
         orders=orders_of(orders(), episodes.running_orders(storage())),
-        order=kept.template,
+        order=kept.template or usual_order(desk.evening_utc),
         kinds=tuple(KINDS.items()),
         last=last_words(kept, last),
         last_version=last.version if last else 0,
@@ -303,7 +302,7 @@ def page_of(edition: Edition, notice: str = "", alarm: bool = False, asks: int |
 
 def _views(desk: EpisodeDesk, only: int | None = None) -> tuple[ItemView, ...]:
     kept = desk.kept
-    plan = _plan(desk.edition, PLAN_S if only is not None else 0.0)
+    plan = recent_plan(desk.edition, RECENT_S if only is None else PLAN_S)
     steps, ids = desk.steps(plan, kept.items), [item.id for item in kept.items]
     return tuple(
         item_view(
@@ -319,15 +318,6 @@ def _views(desk: EpisodeDesk, only: int | None = None) -> tuple[ItemView, ...]:
         for place, item in enumerate(kept.items, 1)
         if only in (None, item.id)
     )
-
-
-def _plan(edition: Edition, seconds: float) -> AirPlan:
-    """The plan on air, as it was found within so many seconds: while somebody types, frames matter less than haste."""
-    plans: dict[int, tuple[float, AirPlan]] = current_app.extensions.setdefault("moondesk.episode plans", {})
-    kept = plans.get(edition.id)
-    if kept is None or time.monotonic() - kept[0] > seconds:
-        kept = plans[edition.id] = time.monotonic(), recent_plan(edition)
-    return kept[1]
 
 
 def _told(edition: Edition, item_id: int) -> dict[str, Any]:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 
+from moondesk.ephemeris.phases import phases_around
 from moondesk.notes.messages import Message, in_english
 from moondesk.script.marks import Spoken, count_words, write_cue
-from moondesk.script.orders import TITLES
+from moondesk.script.orders import TITLES, orders
 from moondesk.script.records import Cue, OrderTemplate
 from moondesk.service.programme.editions import EditionView
 from moondesk.service.programme.episode_check import CheckedSentence, CheckedText, State
@@ -213,6 +215,12 @@ def orders_of(usual: Sequence[OrderTemplate], own: Sequence[OrderTemplate]) -> t
         *((order.name, f"{order.name} (your own)") for order in own),
         *((order.name, f"{order.name}{_days(order)}") for order in usual),
     )
+
+
+def usual_order(when: datetime) -> str:
+    """The name of the running order that the Moon's age asks for."""
+    age = phases_around(when).age_days
+    return next((order.name for order in orders() if order.days[0] <= age < order.days[1]), "")
 
 
 def _days(order: OrderTemplate) -> str:

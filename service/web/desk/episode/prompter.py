@@ -13,6 +13,7 @@ from flask import Blueprint, Response, jsonify, request, url_for
 from moondesk.script.marks import Spoken, count_words, read_text, write_cue
 from moondesk.script.records import Cue
 from moondesk.service.errors import BadInputError
+from moondesk.service.programme.credit import credit_words
 from moondesk.service.programme.episode_steps import CueStep
 from moondesk.service.programme.spoken_text import measured_rate, seconds_of
 from moondesk.service.settings.config import Programme
@@ -29,6 +30,8 @@ from moondesk.service.web.making import studio
 prompter = Blueprint("prompter", __name__)
 
 NUMBER = "<int(max=9007199254740991):number>"
+#: How old the plan may be by which marks are steps, seconds: the windows fetch their own.
+PLAN_S = 8.0
 #: Stretches between two steps that are looked at for a speaker's pace.
 MOST_STRETCHES = 2_000
 
@@ -73,7 +76,7 @@ def page(number: int) -> str:
 def text(number: int) -> Response:
     """What may be spoken now, with the state of the page on air that each mark means."""
     desk = EpisodeDesk(studio(), read_edition(storage(), number))
-    plan = recent_plan(desk.edition)
+    plan = recent_plan(desk.edition, PLAN_S)
     steps = desk.steps(plan, desk.spoken)
     told = {
         "rate": desk.rate,
@@ -118,16 +121,17 @@ def _item(item: EpisodeItem, steps: tuple[CueStep, ...], rate: int) -> dict[str,
 
 
 def _spoken_names(desk: EpisodeDesk) -> dict[str, str]:
-    """How names in the text are said, as the presenter saved it."""
-    every = " ".join(item.text for item in desk.spoken)
+    """How names in the text are said: senders' as the rundown has it, features' as the presenter saved it, or by rule."""
+    every, language = " ".join(item.text for item in desk.spoken), desk.studio.language
     found: dict[str, str] = {}
-    for iau, form in desk.studio.language.names.items():
-        if form.spoken:
-            found |= {name: form.spoken for name in desk.titles(iau) if name in every}
+    for iau in desk.features:
+        how = language.said(iau)
+        if how:
+            found |= {name: how for name in desk.titles(iau) if name in every}
     for item in rundown(desk.studio.storage, desk.edition.id).items:
         listed = desk.listed.get(item.id)
         if item.pronunciation and listed is not None:
-            name = item.credit_line or listed.picture.submission.arrival.sender_name
+            name = credit_words(item, listed)[0]
             if name and name in every:
                 found[name] = item.pronunciation
     return found
