@@ -31,7 +31,7 @@ def main() -> int:
         short.append((episode.number, script.words, *(i.words for i in script.items if i.kind in ("tour", "hidden"))))
     for kind, counted in used.items():
         print(f"{kind}: {sum(counted.values())} sentences, {len(counted)} wordings")
-        for wording, count in counted.most_common(12):
+        for wording, count in counted.most_common(40):
             if count > 3:
                 print(f"  {count} {wording}")
     shares = [(len(a & b) / min(len(a), len(b)), m, n) for (m, a), (n, b) in combinations(spoken, 2) if a and b]

@@ -62,6 +62,7 @@ def test_what_the_trade_shows_is_said_and_true(evenings):
             if t.lit(when, None) > 52:
                 assert "waxing gibbous" in every.casefold(), e.day
             assert {"directions.edge_rise", "directions.equator"} <= told.keys()
+            assert all("zero meridian" in s for s in told["theme.middle"])
             assert "Mösting A" in every or sun(t, "Mösting A", when) < 1.6, e.day
             # the Sea of Rains with the ranges round it
             before, now = (share(t, "Mare Imbrium", w) for w in (e.before.utc, when))

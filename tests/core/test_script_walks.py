@@ -6,12 +6,18 @@ import re
 from datetime import UTC, datetime, timedelta
 
 from moondesk.ideas.tonight import predict_tonight
+from moondesk.notes.messages import in_english, places_of
 from moondesk.notes.records import NotesNight
+from moondesk.records import Place
+from moondesk.script import write_tour as write_tour_module
 from moondesk.script.people import century_of, person_of
 from moondesk.script.records import Episode, Told
 from moondesk.script.walks import LATELY, choose_walk, find_walks, ground_of
 from moondesk.script.wordings import _table
+from moondesk.script.write_hidden import write_hidden
 from tests.core.notes_truth import table
+from tests.core.script_truth import tables, truth
+from tests.core.tour_truth import CHECKS
 
 MINE = ("theme", "stop", "light", "rank", "near", "person", "people", "landing", "imbrium", "nubium", "hidden")
 OWN = ("about", "low", "high")
@@ -78,3 +84,22 @@ def test_no_theme_comes_again_while_another_serves():
         history = (*history, Told(number=k, day=when.date(), utc=when, facts=facts))
     assert len(set(keys)) == len(keys)
     assert len({k.partition(" ")[0] for k in keys}) >= 7
+
+
+def test_every_way_to_say_it_is_true(monkeypatch):
+    """All wordings of all themes that an evening of the waxing and one of the waning Moon serve, chosen or not."""
+    with truth() as t:
+        for when in (datetime(2027, 2, 14, 18, tzinfo=UTC), datetime(2026, 11, 1, 3, tzinfo=UTC)):
+            day = timedelta(days=1)
+            episode = Episode(number=1, programme="", day=when.date(), utc=when, sky=predict_tonight(when, Place(42.7, 23.3)),
+                              before=NotesNight(when.date() - day, when - day))  # fmt: skip
+            passages = list(write_hidden(episode))
+            for walk in find_walks(episode, ground_of(episode)):
+                monkeypatch.setattr(write_tour_module, "choose_walk", lambda *_, walk=walk: walk)
+                passages += write_tour_module.write_tour(episode)
+            lines = {(p.key, x.said.template): x for p in passages for way in p.ways for x in way}
+            assert len(lines) > 2000
+            for (key, template), line in lines.items():
+                check = CHECKS.get(tables()[template])
+                assert check is not None or not places_of(template), template
+                assert check is None or check(t, episode, dict(line.said.values), line) == "", (key, in_english(line.said))  # fmt: skip
