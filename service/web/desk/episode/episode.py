@@ -45,7 +45,7 @@ from moondesk.service.web.desk.episode.episode_page import (
     total_of,
     usual_order,
 )
-from moondesk.service.web.desk.onair.onair import RECENT_S, recent_plan
+from moondesk.service.web.desk.onair.onair import recent_plan
 from moondesk.service.web.making import studio
 
 episode = Blueprint("episode", __name__)
@@ -302,7 +302,7 @@ def page_of(edition: Edition, notice: str = "", alarm: bool = False, asks: int |
 
 def _views(desk: EpisodeDesk, only: int | None = None) -> tuple[ItemView, ...]:
     kept = desk.kept
-    plan = recent_plan(desk.edition, RECENT_S if only is None else PLAN_S)
+    plan = recent_plan(desk.edition, None if only is None else PLAN_S)
     steps, ids = desk.steps(plan, kept.items), [item.id for item in kept.items]
     return tuple(
         item_view(

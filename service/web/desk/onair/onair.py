@@ -421,11 +421,11 @@ def _in_background(edition: Edition, shape: str) -> Callable[[], AirPlan]:
     return make
 
 
-def recent_plan(edition: Edition, seconds: float = RECENT_S) -> AirPlan:
+def recent_plan(edition: Edition, seconds: float | None = None) -> AirPlan:
     """The plan as it was found within the last second, or so many: for whoever asks with each message, or each key."""
     plans: dict[int, tuple[float, AirPlan]] = current_app.extensions["moondesk.recent plans"]
     kept = plans.get(edition.id)
-    if kept is None or time.monotonic() - kept[0] > seconds:
+    if kept is None or time.monotonic() - kept[0] > (RECENT_S if seconds is None else seconds):
         kept = plans[edition.id] = time.monotonic(), _plan(edition, "hd")
     return kept[1]
 
