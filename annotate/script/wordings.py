@@ -9,14 +9,18 @@ first is that for one. The sentences are the keys of their translations.
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Collection, Mapping
+from dataclasses import replace
 from functools import cache
 from importlib import resources
 from types import MappingProxyType
 
-from moondesk.notes.messages import Message, Part, say, say_many
+from moondesk.notes.messages import Message, Name, Part, say, say_many
 from moondesk.script.records import Cue, Line
+
+_FIRST = re.compile(r"\{(\w+)\}")
 
 
 @cache
@@ -68,9 +72,23 @@ def ways_of(
 
 
 def _message(text: str, count: int | None, values: dict[str, Part]) -> Message:
+    values = _begun(text, values)
     one, parted, many = text.partition(" || ")
     if not parted:
         return say(text, **({"count": count} if count is not None else {}), **values)
     if count is None:
         raise ValueError(f"no count for {text!r}")
     return say_many(one, many, count, **values)
+
+
+def _begun(text: str, values: dict[str, Part]) -> dict[str, Part]:
+    """The values of a sentence that begins with one of them: "The Sea of Rains", "The Weaver family"."""
+    first = _FIRST.match(text)
+    part = values.get(first[1]) if first else None
+    if first is None or part is None:
+        return values
+    if isinstance(part, Name) and part.text[:1].islower():
+        return {**values, first[1]: Name(part.text[:1].upper() + part.text[1:])}
+    if isinstance(part, Message) and part.template.startswith("the "):
+        return {**values, first[1]: replace(part, template="The " + part.template[4:])}
+    return values

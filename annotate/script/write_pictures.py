@@ -11,6 +11,7 @@ from moondesk.notes.messages import Listed, Name, Number, Part, Term
 from moondesk.records import FeatureMark
 from moondesk.script.evening import MONTHS, hour_of
 from moondesk.script.records import Cue, Episode, EpisodePicture, Passage
+from moondesk.script.stops import called, names_of
 from moondesk.script.wordings import ways_of
 
 #: A picture is called upright, and upside down, up to this far from it, degrees.
@@ -145,7 +146,7 @@ def _why(picture: EpisodePicture, used: set[str]) -> list[Passage]:
         name, sun = found
         used.add(name)
         table = "chosen" if sun <= LOW_DEG else "chosen_high"
-        said.append(Passage(key=f"{n}:chosen", worth=0.6, ways=ways_of(f"pictures.{table}", facts=(f"chosen:{name}",), name=Name(name), sun=Number(sun, 2))))  # fmt: skip
+        said.append(Passage(key=f"{n}:chosen", worth=0.6, ways=ways_of(f"pictures.{table}", facts=(f"chosen:{name}",), values=names_of(picture.about.ground[name].feature), sun=Number(sun, 2))))  # fmt: skip
     said += _to_find(picture, picture.about, used)
     if picture.about.whole:
         said.append(Passage(key=f"{n}:whole", worth=0.15, ways=ways_of("pictures.whole", facts=("whole",))))
@@ -160,7 +161,7 @@ def _to_find(picture: EpisodePicture, about: Tonight, used: set[str]) -> list[Pa
     used.update(m.feature.name for m in found)
     names = tuple(m.feature.name for m in sorted(found, key=lambda m: -m.feature.lat_deg))
     return [Passage(key=f"picture {picture.number}:find", worth=0.3, ways=ways_of(
-        "pictures.find", facts=tuple(f"find:{n}" for n in names), names=Listed(tuple(Name(n) for n in names))))]  # fmt: skip
+        "pictures.find", facts=tuple(f"find:{n}" for n in names), names=Listed(tuple(called(about.ground[n].feature) for n in names))))]  # fmt: skip
 
 
 def _sure_of(picture: EpisodePicture, about: Tonight, used: set[str]) -> list[FeatureMark]:

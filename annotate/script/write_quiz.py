@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import zlib
+from dataclasses import replace
 from itertools import pairwise
 
 from moondesk.moon.catalogue import all_features
@@ -62,6 +63,7 @@ def write_quiz(episode: Episode, worth: float = 0.45) -> tuple[Passage, ...]:
         ask("side", f, side=SIDES[f.lon_deg > 0])
     if not asked:
         return ()
-    is_dark = shape_of(episode.about) == "new"
-    begin = Passage(key="quiz:begin", worth=worth, ways=ways_of("quiz.begin_dark" if is_dark else "quiz.begin"))
-    return (begin, *sorted(asked, key=lambda p: zlib.crc32(p.key.encode())))
+    first, *others = sorted(asked, key=lambda p: zlib.crc32(p.key.encode()))
+    begin = ways_of("quiz.begin_dark" if shape_of(episode.about) == "new" else "quiz.begin")
+    ways = tuple((*b, *begin_on) for b in begin for begin_on in first.ways)
+    return (replace(first, key="quiz:begin", after="", ways=ways), *others)

@@ -15,6 +15,7 @@ from moondesk.notes.messages import Listed, Name, Number, Part, Term
 from moondesk.records import Feature
 from moondesk.script.evening import changed_ground, cos_near, has_edge, lead_cue, shape_of, sun_over
 from moondesk.script.records import Episode, Passage, Told
+from moondesk.script.stops import called
 from moondesk.script.wordings import ways_of
 from moondesk.script.write_quiz import write_quiz
 
@@ -52,7 +53,7 @@ def write_recap(episode: Episode) -> tuple[Passage, ...]:
         names = tuple(f.name for f in some[:NAMES])
         if names:
             said.append(Passage(key=f"recap:{key}", worth=0.25, ways=ways_of(
-                f"recap.{key}", facts=tuple(f"{key}:{n}" for n in names), names=Listed(tuple(Name(n) for n in names)))))  # fmt: skip
+                f"recap.{key}", facts=tuple(f"{key}:{n}" for n in names), names=Listed(tuple(called(f) for f in some[:NAMES])))))  # fmt: skip
     if shape_of(t) == "thin":
         said += [replace(p, worth=0.5 * p.worth) for p in _where_it_is(episode)]
         if not t.waxing:
@@ -96,7 +97,9 @@ def _since(episode: Episode, last: Told | None, is_yesterday: bool) -> list[Pass
             table = "recap.higher" if sun > before else "recap.lower"
             cue = lead_cue(episode, "light", feature.name) if feature.name in t.ground else None
             found.append((1.0 if sun < 30 else 0.5, feature, ways_of(table, facts=(f"since:{feature.name}",), cue=cue, degrees=Number(sun), values=parts)))  # fmt: skip
-    found.sort(key=lambda f: (-f[0], -f[1].size_km, f[1].name))
+    found.sort(
+        key=lambda f: (-f[0] * (0.3 if episode.told(f"since:{f[1].name}", last=4) else 1.0), -f[1].size_km, f[1].name)
+    )
     said = [
         Passage(key=f"recap:{f.name}", worth=0.7 - 0.15 * n, ways=ways) for n, (_, f, ways) in enumerate(found[:AGAIN])
     ]

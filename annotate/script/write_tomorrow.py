@@ -24,11 +24,14 @@ from moondesk.script.evening import (
     weekday_of,
 )
 from moondesk.script.records import Episode, Passage
+from moondesk.script.stops import called, names_of
 from moondesk.script.walks import fame_of
 from moondesk.script.wordings import ways_of
 
 #: Names told for the next evening; for each of the evenings after it, and how many of these.
 NEXT, LATER, EVENINGS = 3, 2, 12
+#: What is named beside the first is as well known as this (`fame_of`).
+FAME = 0.2
 #: Minutes by which the Moon rises or sets later, for them to be told (under high latitudes it may be earlier).
 LATER_MINUTES = (10.0, 95.0)
 
@@ -65,10 +68,11 @@ def _next_evening(episode: Episode, utc: datetime, days: int) -> list[Passage]:
     said += _hours(t)
     fresh, gone = changed_ground(t.when, utc, t.place)
     some = [("reached", f) for f in _by_fame(fresh)[:NEXT]] + [("left", f) for f in _by_fame(gone)[:NEXT]]
+    some = [one for n, one in enumerate(some) if n == 0 or fame_of(one[1]) >= FAME]
     for n, (kind, feature) in enumerate(some):
         key = f"tomorrow:{feature.name}"
         said.append(Passage(key=key, worth=0.8 - 0.2 * n, must=n == 0, ways=ways_of(
-            f"tomorrow.{kind}", facts=(f"next:{feature.name}",), name=Name(feature.name))))  # fmt: skip
+            f"tomorrow.{kind}", facts=(f"next:{feature.name}",), values=names_of(feature))))  # fmt: skip
         if n < 2:
             said += _size(feature, key, "tomorrow.size", 0.4 - 0.2 * n, t.place)
     return said
@@ -127,7 +131,7 @@ def _phases(episode: Episode) -> list[Passage]:
     said = []
     for n, phase in enumerate(coming):
         day = phase.utc.date()
-        said.append(Passage(key=f"calendar:{phase.kind}", worth=0.45 - 0.05 * n, ways=ways_of(
+        said.append(Passage(key=f"tomorrow:calendar {phase.kind}", worth=0.45 - 0.05 * n, ways=ways_of(
             f"tomorrow.calendar{'_on' if n else ''}", facts=(f"calendar:{phase.kind}",), phase=PHASES[phase.kind], date_day=day.day, month=MONTHS[day.month - 1],
             utc=f"{phase.utc:%Y-%m-%dT%H:%M:%SZ}")))  # fmt: skip
     return said
@@ -160,7 +164,7 @@ def _later(episode: Episode) -> list[Passage]:
         key, worth = f"ahead:{k}", (0.5 if is_new else 0.12) - 0.01 * k
         said.append(Passage(key=key, worth=worth, ways=ways_of(
             f"tomorrow.ahead_{kind}", facts=tuple(f"ahead:{f.name}" for f in some), day=weekday_of(day),
-            names=Listed(tuple(Name(f.name) for f in some)), days=k)))  # fmt: skip
+            names=Listed(tuple(called(f) for f in some)), days=k)))  # fmt: skip
         if k % 2 == 0:
             said.append(Passage(key=f"{key}:percent", worth=worth * 0.6, after=key, ways=ways_of(
             "tomorrow.ahead_percent", percent=Number(100 * then.lit), utc=f"{utc:%Y-%m-%dT%H:%M:%SZ}")))  # fmt: skip

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import zlib
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
@@ -89,11 +88,15 @@ def month(
     """The evenings one after the other, each with the history of those before it. cache: folder for placed pictures; None:
     nothing is rendered, the pictures show what is predicted."""
     nights = [predict_tonight(moment_of(FIRST + timedelta(days=k)), HOME) for k in range(EVENINGS)]
+    known: set[str] = set()
     for k in days:
         day, sky = FIRST + timedelta(days=k), nights[k]
         pictures = (
             () if sky.lit < UNSEEN or k == CLOUDED else tuple(_picture(k, n, sky, cache) for n in range(1 + k % 3))
         )
+        new = [p.credit and p.credit not in known for p in pictures]
+        pictures = tuple(replace(p, newcomer=bool(k and is_new)) for p, is_new in zip(pictures, new, strict=True))
+        known.update(p.credit for p in pictures)
         lead = next((p.number for p in pictures if isinstance(p.about, Tonight)), 0)
         about = next((p.about for p in pictures if p.number == lead and isinstance(p.about, Tonight)), sky)
         # as the desk does: from this evening on, this one as its picture shows it
@@ -121,7 +124,7 @@ def _picture(k: int, n: int, sky: Tonight, cache: Path | None) -> EpisodePicture
     about = tonight_of(annotation, when, place) if cache else predict_tonight(when, place)
     return EpisodePicture(
         number=n + 1, credit=credit, about=about, annotation=annotation, when=when, place=place, place_name=town,
-        instrument=instrument, simple=simple, phone=phone, child=child, newcomer=k < 5 or zlib.crc32(f"{k}{n}".encode()) % 7 == 0,
+        instrument=instrument, simple=simple, phone=phone, child=child, newcomer=False,
         story=STORIES[(k + 2 * n) % len(STORIES)],
     )  # fmt: skip
 

@@ -12,7 +12,7 @@ from functools import cache
 from itertools import combinations
 
 from moondesk.notes.comparisons import CITIES
-from moondesk.notes.messages import Listed, Number, in_english
+from moondesk.notes.messages import Listed, Message, Number, in_english
 from moondesk.records import Place
 from moondesk.script.marks import sentences_of, write_script
 from moondesk.script.records import Episode, Line, Script
@@ -178,8 +178,13 @@ def _comes(t, names, dark: tuple[datetime, Place | None], light: tuple[datetime,
 
 
 def _names(v) -> list[str]:
-    part = v.get("names") or v["name"]
-    return [n.text for n in part.parts] if isinstance(part, Listed) else [part.text]
+    part = v.get("names") or v.get("of") or v["name"]
+    return [_plain(n) for n in part.parts] if isinstance(part, Listed) else [_plain(part)]
+
+
+def _plain(part) -> str:
+    """The IAU's name of what is called by another ("the Sea of Rains")."""
+    return dict(part.values)["feature"].text if isinstance(part, Message) else part.text
 
 
 def _changed(days_before: int, days_after: int, sets: bool) -> Check:
@@ -244,7 +249,7 @@ def _turned(t, e, v, line):
 
 def _chosen(t, e, v, line):
     when = e.about.when
-    sun = t.sun(v["name"].text, when, e.about.place)
+    sun = t.sun(v["of"].text, when, e.about.place)
     low = tables()[line.said.template] == "pictures.chosen"
     return "" if (0 < sun <= 15.5 if low else sun > 14) else f"the Sun stands at {sun:.1f}"
 
