@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import date, datetime
 from functools import lru_cache
 from typing import Literal
@@ -34,6 +35,8 @@ EDGE_DEG = 72.0
 LEAST_KM, LEAST_VIEW = 40.0, 0.3
 #: Pairs of cities for viewers of one land serve those who live within this of one of the two, km.
 LOCAL_KM = 400.0
+#: A way that stands in for one named already lies within this of the viewers, km.
+NEXT_BEST_KM = 1500.0
 #: With the Moon so far from the Sun, degrees, it stands in the sky by day where people see it.
 BY_DAY_DEG = (50.0, 130.0)
 #: So far from the Sun a crescent is far enough to be looked for after sunset (common practice).
@@ -114,8 +117,9 @@ def cos_near(feature: Feature) -> float:
     return float(unit_vector(feature.lat_deg, feature.lon_deg) @ unit_vector(0.0, 0.0))
 
 
-def likened(km: float, home: Place | None) -> tuple[str, str] | None:
-    """Two cities about so far apart, those nearest to where the viewers live; None where the list has none."""
+def likened(km: float, home: Place | None, told: Collection[str] = ()) -> tuple[str, str] | None:
+    """Two cities about so far apart, those nearest to where the viewers live; None where the list has none. told: ways
+    named already ("Sofia Varna"), for which another serves that is not too far off."""
     if km < LEAST_KM_LIKENED:
         return None
     local = [] if home is None else [p for p in LOCAL_PAIRS if min(_away_km(home, c) for c in p) <= LOCAL_KM]
@@ -126,7 +130,8 @@ def likened(km: float, home: Place | None) -> tuple[str, str] | None:
             return abs(distance_km(*pair) - km)
         return max(_away_km(home, c) for c in pair)
 
-    return min(near, key=lambda p: (away(p), p), default=None)
+    fresh = [p for p in near if " ".join(p) not in told and (home is None or not told or away(p) <= NEXT_BEST_KM)]
+    return min(fresh, key=lambda p: (away(p), p), default=None)
 
 
 @lru_cache(512)

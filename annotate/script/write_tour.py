@@ -4,7 +4,7 @@ its person, its neighbour. What lately was told comes last, and is told as known
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from moondesk.ideas.tonight import Tonight
 from moondesk.moon.catalogue import all_features, named
@@ -67,7 +67,8 @@ def write_tour(episode: Episode) -> tuple[Passage, ...]:
         return ()
     intro = Passage(key="tour:theme", must=True, worth=1.0, ways=ways_of(walk.table, facts=(f"walk:{walk.key}",), cue=lead_cue(
         episode, "turned", is_first=True), values=walk.values))  # fmt: skip
-    guide = _Guide(episode, walk, ground)
+    ways = {f.removeprefix("way:") for t in episode.history[-TOLD:] for f in t.facts if f.startswith("way:")}
+    guide = _Guide(episode, walk, ground, ways)
     said = guide.middle() if walk.key == "middle" else guide.stops()
     return (intro, *said, *guide.encore({p.key.removeprefix("tour:") for p in said}))
 
@@ -93,6 +94,8 @@ class _Guide:
     episode: Episode
     walk: Walk
     ground: tuple[Stop, ...]
+    #: Ways on the Earth that have been named, in the last episodes or here.
+    ways: set[str] = field(default_factory=set)
 
     def stops(self) -> list[Passage]:
         stops = self.walk.stops
@@ -151,7 +154,7 @@ class _Guide:
         first, south = before is None, before is not None and _is_further_south(before, feature)
         site = next((s for s in self.walk.sites if s.mission == stop.name), None)
         opening = (_landing(episode, stop, site, south) if site is not None
-                   else fitting(feature, _opening(episode, stop, south, home)))  # fmt: skip
+                   else fitting(feature, _opening(episode, stop, south, self.ways if home else None)))  # fmt: skip
         tables, values = light_of(stop, episode.about)
         light = fitting(feature, ways_of(*tables, facts=(f"light:{stop.name}:{episode.day}",), values=values))
         person = _person(episode, stop)
@@ -196,10 +199,11 @@ def _joined(key: str, openings: tuple[Way, ...], seconds: tuple[Way, ...]) -> tu
     )
 
 
-def _opening(episode: Episode, stop: Stop, south: bool, home: bool) -> tuple[Way, ...]:
+def _opening(episode: Episode, stop: Stop, south: bool, told: set[str] | None) -> tuple[Way, ...]:
+    """told: ways on the Earth that were named already, None where the size is compared with none."""
     feature, t = stop.feature, episode.about
     cue = lead_cue(episode, "light", feature.name)
-    facts = (f"stop:{feature.name}",)
+    facts: tuple[str, ...] = (f"stop:{feature.name}",)
     values = names_of(feature)
     last = episode.history[-1] if episode.history else None
     yesterday = last.facts if last is not None and (episode.day - last.day).days == 1 else frozenset()
@@ -211,8 +215,10 @@ def _opening(episode: Episode, stop: Stop, south: bool, home: bool) -> tuple[Way
     if not table or not feature.size_km or episode.told(f"size:{feature.name}", last=TOLD) is not None:
         return ways_of("stop.plain", facts=facts, cue=cue, values=values)
     values |= {"km": spoken_km(feature.size_km), "listed": Number(feature.size_km, 2)}
-    pair = likened(feature.size_km, t.place) if home and table != "mountain" else None
-    if pair is not None:
+    pair = likened(feature.size_km, t.place, told) if told is not None and table != "mountain" else None
+    if pair is not None and told is not None:
+        told.add(" ".join(pair))
+        facts = (*facts, f"way:{pair[0]} {pair[1]}")
         table += "_known"
         values |= {"here": Term(pair[0]), "there": Term(pair[1])}
     tables = [f"stop.{table}_on"] if south and has(f"stop.{table}_on") else []
