@@ -3,29 +3,71 @@ sender wants it."""
 
 from __future__ import annotations
 
+import hashlib
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from moondesk.notes.messages import say
 from moondesk.records import Annotation, NotFound
+from moondesk.revisions import FRAMES, STACKING
 from moondesk.service.jobs.checked_pictures import Picture
 from moondesk.service.jobs.engine import Engine
 from moondesk.service.jobs.frame_files import png
-from moondesk.service.jobs.missing_pictures import at_hand
+from moondesk.service.jobs.missing_pictures import at_hand, drop_if_forgotten
 from moondesk.service.programme.credit import credit_of
 from moondesk.service.programme.frame_request import FrameOptions, lines_of, request_of
 from moondesk.service.programme.permission import reasons_not_to_air
 from moondesk.service.store.annotations import read_annotation
+from moondesk.service.store.media import write_whole
 from moondesk.service.store.pictures import list_by_id
+from moondesk.service.store.records import StoredAnnotation
 from moondesk.service.studio import Studio
 
 if TYPE_CHECKING:
     from moondesk.stacking.card import CardWords
 
-SHAPES = ("feed", "story")
+Shape = Literal["feed", "story"]
+SHAPES: tuple[Shape, ...] = ("feed", "story")
 
 
-def card_of(studio: Studio, picture_id: int, shape: Literal["feed", "story"]) -> bytes | NotFound:
-    """PNG; NotFound says why there is no card of this picture."""
+@dataclass(frozen=True, kw_only=True)
+class PlannedCard:
+    """A card that can be made. mark: sixteen hex digits for all that is seen of it; sha256: of the original."""
+
+    mark: str
+    sha256: str
+    stored: StoredAnnotation
+    words: CardWords
+    shape: Shape
+    offered: tuple[str, ...]
+
+
+def card_of(studio: Studio, picture_id: int, shape: Shape) -> bytes | NotFound:
+    """PNG, kept with the picture's own files; NotFound says why there is no card of it."""
+    planned = plan_card(studio, picture_id, shape)
+    if isinstance(planned, NotFound):
+        return planned
+    stored, sha = planned.stored, planned.sha256
+    kept = studio.media.derived_folder(sha, stored.derived_key) / f"card-{planned.mark}.png"
+    if kept.is_file():
+        return kept.read_bytes()
+    photo = at_hand(studio.media, studio.run, sha, stored.derived_key, stored.annotation)
+    if photo is None:
+        return NotFound("card", "The picture is not at hand any more.", "Place it anew.")
+    made: bytes | NotFound = studio.run(
+        paint_card, photo.read_bytes(), stored.annotation, planned.words, shape, planned.offered
+    )
+    if isinstance(made, NotFound):
+        return made
+    for old in kept.parent.glob("card-*.png"):
+        old.unlink(missing_ok=True)
+    write_whole(kept, made)
+    drop_if_forgotten(studio.media, sha, stored.derived_key)
+    return made
+
+
+def plan_card(studio: Studio, picture_id: int, shape: Shape) -> PlannedCard | NotFound:
+    """What a card is made of, without drawing it; NotFound says why there is none."""
     from moondesk.stacking.card import CardWords
 
     listed = next(iter(list_by_id(studio.storage, [picture_id])), None)
@@ -54,9 +96,6 @@ def card_of(studio: Studio, picture_id: int, shape: Literal["feed", "story"]) ->
     )
     if isinstance(wanted, NotFound):
         return wanted
-    photo = at_hand(studio.media, studio.run, sha, stored.derived_key, stored.annotation)
-    if photo is None:
-        return NotFound("card", "The picture is not at hand any more.", "Place it anew.")
     words = CardWords(
         programme=studio.config.programme.name,
         credit=own.name,
@@ -64,17 +103,19 @@ def card_of(studio: Studio, picture_id: int, shape: Literal["feed", "story"]) ->
         thanks=studio.language.write(say("Thank you for your picture!")),
         texts=wanted.texts,
     )
-    made: bytes | NotFound = studio.run(paint_card, photo.read_bytes(), stored.annotation, words, shape, wanted.offered)
-    return made
+    told = f"{FRAMES} {STACKING} {stored.derived_key} {shape} {words!r} {wanted.offered!r}"
+    return PlannedCard(
+        mark=hashlib.sha256(told.encode()).hexdigest()[:16],
+        sha256=sha,
+        stored=stored,
+        words=words,
+        shape=shape,
+        offered=wanted.offered,
+    )
 
 
 def paint_card(
-    engine: Engine,
-    photo: bytes,
-    annotation: Annotation,
-    words: CardWords,
-    shape: Literal["feed", "story"],
-    offered: tuple[str, ...],
+    engine: Engine, photo: bytes, annotation: Annotation, words: CardWords, shape: Shape, offered: tuple[str, ...]
 ) -> Picture | NotFound:
     """Runs in a child."""
     from moondesk.stacking.card import card

@@ -11,7 +11,7 @@ from email.message import EmailMessage
 from email.policy import SMTP
 from email.utils import format_datetime
 
-ATTACHED = "moon.jpg"
+ATTACHED, CARD = "moon.jpg", "moon-card.png"
 
 
 @dataclass(frozen=True)
@@ -46,10 +46,10 @@ def mail_of(
     answers: str = "",
     picture: bytes | None = None,
     automatic: bool = False,
+    card: bytes | None = None,
 ) -> bytes:
-    """The mail's bytes with CRLF. answers: Message-ID of what it answers; picture: JPEG; automatic: no person
-    has written it (RFC 3834, 5). ValueError for an address that
-    is none."""
+    """The mail's bytes with CRLF. answers: Message-ID of what it answers; picture: JPEG; card: PNG; automatic: no
+    person has written it (RFC 3834, 5). ValueError for an address that is none."""
     mail = EmailMessage(policy=SMTP)
     mail["From"] = Address(sender.name, addr_spec=_address(sender.address))
     mail["To"] = Address(addr_spec=_address(written.to))
@@ -66,6 +66,8 @@ def mail_of(
     mail.set_content(written.body.rstrip() + "\n", cte="quoted-printable")
     if picture is not None:
         mail.add_attachment(picture, maintype="image", subtype="jpeg", filename=ATTACHED)
+    if card is not None:
+        mail.add_attachment(card, maintype="image", subtype="png", filename=CARD)
     return mail.as_bytes()
 
 

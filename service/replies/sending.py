@@ -10,7 +10,9 @@ from pathlib import Path
 
 from PIL import Image
 
+from moondesk.records import NotFound
 from moondesk.service.errors import BadInputError, NotStoredError
+from moondesk.service.exports.share_card import card_of, plan_card
 from moondesk.service.jobs.checked_pictures import Picture
 from moondesk.service.jobs.engine import Engine
 from moondesk.service.jobs.warm_pool import at_once
@@ -26,6 +28,7 @@ from moondesk.service.store.pictures import read_picture
 from moondesk.service.store.replies import Reply, State
 from moondesk.service.store.storage import Storage
 from moondesk.service.store.submissions import submission
+from moondesk.service.studio import Studio
 
 #: Longer side and quality of the picture that goes with a reply: legible, and small enough for every mailbox.
 PICTURE_PX, QUALITY = 1600, 85
@@ -106,13 +109,28 @@ def send_due(
 
 def mail_bytes(storage: Storage, config: Config, sender: From, reply: Reply, when: datetime) -> bytes:
     """The reply as it goes out. Raises ValueError for an address that is none, or where the picture that its words
-    promise is not drawn (placed anew since); NotStoredError."""
+    promise is not drawn (placed anew since), or its card is not the one that was seen; NotStoredError."""
     answers = submission(storage, reply.submission_id).submission.arrival.message_id
     picture = labelled_picture(storage, Media(config.data_dir), reply.picture_id) if reply.picture_id else None
     if reply.picture_id and picture is None:
         raise ValueError("the labelled picture that goes with it is not drawn. Open the reply and approve it anew.")
     written = OutgoingMail(reply.to, reply.subject, reply.body, reply.message_id)
-    return mail_of(sender, written, when, answers, picture)
+    card = seen_card(Studio(storage, config), reply.card) if reply.card else None
+    return mail_of(sender, written, when, answers, picture, card=card)
+
+
+def seen_card(studio: Studio, card: str) -> bytes:
+    """The card of a reply, PNG. Raises ValueError where there is none any more, or another."""
+    number, _, mark = card.partition(":")
+    planned = plan_card(studio, int(number), "feed")
+    if isinstance(planned, NotFound):
+        raise ValueError(f"its card cannot be made. {planned.reason} Open the reply and approve it anew.")
+    if planned.mark != mark:
+        raise ValueError("its card is another by now. Open the reply, look at it, and approve it anew.")
+    made = card_of(studio, int(number), "feed")
+    if isinstance(made, NotFound):
+        raise ValueError(f"its card cannot be made. {made.reason} Open the reply and approve it anew.")
+    return made
 
 
 def labelled_picture(storage: Storage, media: Media, picture_id: int) -> bytes | None:

@@ -34,6 +34,7 @@ KNOWN = (
     "m031_tours",
     "m032_as_run",
     "m033_episodes",
+    "m034_reply_cards",
 )
 
 

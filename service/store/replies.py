@@ -30,7 +30,8 @@ FIRST_WAIT, TRIES = timedelta(minutes=5), 8
 
 @dataclass(frozen=True, kw_only=True)
 class Reply:
-    """One submission's reply. picture_id: whose labelled picture goes with it. words: what the last try brought.
+    """One submission's reply. picture_id: whose labelled picture goes with it; card: of which picture a card goes with it,
+    and the mark of that card as it was seen, "12:0123456789abcdef", "" for none. words: what the last try brought.
 
     queued_utc: when somebody said to send it; None: it is not to go out by itself.
     """
@@ -51,6 +52,7 @@ class Reply:
     next_utc: datetime | None
     words: str
     queued_utc: datetime | None
+    card: str = ""
 
 
 class ReplyChangedError(DeskError):
@@ -86,6 +88,7 @@ def keep(
     seen: int,
     who: str,
     now: datetime,
+    card: str = "",
 ) -> Reply:
     """Keep a draft as it was typed; seen: the version that its maker saw, 0 for none. Raises ReplyChangedError."""
     with storage.writing():
@@ -94,13 +97,13 @@ def keep(
             storage.execute(
                 """
                 insert into replies (submission_id, state, version, address, subject, body, picture_id, message_id, who,
-                                     changed_utc, tries, words) values (?, 'draft', 1, ?, ?, ?, ?, '', ?, ?, 0, '')
+                                     changed_utc, tries, words, card) values (?, 'draft', 1, ?, ?, ?, ?, '', ?, ?, 0, '', ?)
                 """,
-                [submission_id, to, subject, body, picture_id, who, time_text(now)],
+                [submission_id, to, subject, body, picture_id, who, time_text(now), card],
             )
         else:
             _check(found, seen, ("draft",))
-            _change(storage, found, who, now, address=to, subject=subject, body=body, picture_id=picture_id)
+            _change(storage, found, who, now, address=to, subject=subject, body=body, picture_id=picture_id, card=card)
     kept = reply_of(storage, submission_id)
     assert kept is not None
     return kept
@@ -277,4 +280,5 @@ def _reply(row: dict[str, Any]) -> Reply:
         next_utc=text_time(row["next_utc"]),
         words=message_of(row["words"]).words(),
         queued_utc=text_time(row["queued_utc"]),
+        card=row["card"],
     )

@@ -430,7 +430,8 @@ create table replies (                        -- one for each submission, see `r
     tries         integer not null,
     next_utc      text,
     words         text not null,              -- what the last try brought, see `messages`
-    queued_utc    text                        -- since when somebody has it sent; the desk sends it by itself
+    queued_utc    text,                       -- since when somebody has it sent; the desk sends it by itself
+    card          text not null default ''    -- the card that goes with it, see `replies`
 ) strict;
 create index replies_due on replies (next_utc) where state = 'approved';
 

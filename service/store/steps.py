@@ -369,3 +369,9 @@ def m033_episodes(db: Database) -> None:
         ) strict, without rowid
         """
     )
+
+
+@migrations()
+def m034_reply_cards(db: Database) -> None:
+    # the sender's card for a feed goes with a reply, as it was seen
+    db.execute("alter table replies add column card text not null default ''")

@@ -15,6 +15,7 @@ from flask import Blueprint, Response, current_app, redirect, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from moondesk.service.errors import BadInputError
+from moondesk.service.exports.share_card import PlannedCard, plan_card
 from moondesk.service.jobs.missing_pictures import at_hand
 from moondesk.service.languages import REPLY_LANGUAGES, own_name
 from moondesk.service.languages.catalogue import Language
@@ -43,7 +44,7 @@ from moondesk.service.web.desk.inbox.asking import ask_by_link, kind_of
 from moondesk.service.web.desk.inbox.questions_page import AskForm, ask_form, usable_pictures
 from moondesk.service.web.desk.picture.nights import nights_to_ask
 from moondesk.service.web.desk.views import LETTER_ID, PICTURE_ID
-from moondesk.service.web.making import letter_text, workshop
+from moondesk.service.web.making import letter_text, studio, workshop
 
 reply = Blueprint("reply", __name__)
 
@@ -129,7 +130,8 @@ class ReplyPage:
     state: None while nothing is saved. can_send: whether a mail server is set; version: of what is shown.
 
     queued: whether it goes out by itself; moving: whether that may have changed in a few seconds.
-    image: key of the labelled picture that goes with it, None where none does; attach: whether it shall.
+    image: key of the labelled picture that goes with it, None where none does; attach: whether it shall. card: the card
+    that can go with it, or does, as `Reply.card` has it, "" for none; with_card: whether it shall.
     """
 
     programme: Programme
@@ -142,6 +144,8 @@ class ReplyPage:
     body: str
     image: str | None
     attach: bool
+    card: str
+    with_card: bool
     state: State | None
     state_words: str
     words: str
@@ -210,13 +214,17 @@ def save(picture_id: int = 0, letter_id: int = 0) -> AnyResponse:
     if action in ("approve", "send") and not is_address(to):
         return _reply_page(answered, 422, "Nothing was saved: there is no address to send it to. Type one.")
     attached = picture_id if picture_id and request.form.get("attach") == "yes" else None
+    card = request.form.get("card", "")
+    if card and card != card_for(picture_id):
+        return _reply_page(answered, 409, "Nothing was saved: the card is another by now. Look at it as it is below.")
     try:
         if asks and answered.listed:
             replies.check_draft(storage(), answered.submission_id, _version())
             kind = kind_of(asks)
             asked = ask_by_link(answered.listed.picture, kind, request.form.get("language", ""), whole=True)
             body = with_question(body, _line_in(request.form.get("drafted", ""), kind, asked.url) or asked.line)
-        version = keep(answered.submission_id, to, subject, body, attached, _version(), action in ("approve", "send"))
+        approve = action in ("approve", "send")
+        version = keep(answered.submission_id, to, subject, body, attached, _version(), approve, card)
         if action == "send":
             _queue(answered.submission_id, version)
     except ReplyChangedError as error:
@@ -241,7 +249,14 @@ def add_to_draft(picture_id: int, kind: QuestionKind, url: str, otherwise: str) 
         found.version if found else 0,
         sessions.actor().name,
         sessions.now(),
+        found.card if found else "",
     )
+
+
+def card_for(picture_id: int) -> str:
+    """The card that can go with a reply about a picture, as `Reply.card` has it; "" where there is none of it."""
+    planned = plan_card(studio(), picture_id, "feed") if picture_id else None
+    return f"{picture_id}:{planned.mark}" if isinstance(planned, PlannedCard) else ""
 
 
 def _line_in(language: str, kind: QuestionKind, url: str) -> str:
@@ -257,11 +272,18 @@ def typed_words(subject: str, body: str) -> tuple[str, str]:
 
 
 def keep(
-    submission_id: int, to: str, subject: str, body: str, attached: int | None, version: int, approve: bool
+    submission_id: int,
+    to: str,
+    subject: str,
+    body: str,
+    attached: int | None,
+    version: int,
+    approve: bool,
+    card: str = "",
 ) -> int:
     """Keep the words, and let them go out; the reply's version then. Raises ReplyChangedError."""
     who, now = sessions.actor().name, sessions.now()
-    kept = replies.keep(storage(), submission_id, to, subject, body, attached, version, who, now)
+    kept = replies.keep(storage(), submission_id, to, subject, body, attached, version, who, now, card)
     if not approve:
         return kept.version
     replies.approve(storage(), submission_id, kept.version, new_message_id(_from().address), who, now)
@@ -380,6 +402,8 @@ def _reply_page(answered: Answered, status: int, notice: str = "") -> Response:
         body=typed.get("body") or (shown.body if shown else draft.body),
         image=_image(attached),
         attach=attached is not None,
+        card=found.card if found and found.state != "draft" else card_for(answered.picture_id or 0),
+        with_card=bool(found and found.card),
         state=found.state if found else None,
         state_words=_state_words(found, post is not None) if found else "Draft, not saved",
         words=found.words if found else "",

@@ -36,6 +36,7 @@ from moondesk.service.web.desk.inbox.reply import (
     Answered,
     Wanted,
     answered_by,
+    card_for,
     draft_of_answered,
     fallen_words,
     keep,
@@ -50,7 +51,8 @@ PER_PAGE, LOOKED_AT = 12, 60
 
 @dataclass(frozen=True, kw_only=True)
 class ReviewItem:
-    """A draft as it would go out. image: key of the picture that goes with it, None where none does; mark: of all this;
+    """A draft as it would go out. image: key of the picture that goes with it, None where none does; card: the card that
+    does, as `Reply.card` has it; mark: of all this;
     lang: "" where it was saved by a person; saved: whether it was."""
 
     submission_id: int
@@ -61,6 +63,7 @@ class ReviewItem:
     subject: str
     body: str
     image: str | None
+    card: str
     version: int
     mark: str
     lang: str
@@ -100,7 +103,16 @@ def approve_seen() -> AnyResponse:
             continue
         attached = item.picture_id if item.image else None
         try:
-            keep(item.submission_id, item.to, item.subject, item.body, attached, item.version, approve=True)
+            keep(
+                item.submission_id,
+                item.to,
+                item.subject,
+                item.body,
+                attached,
+                item.version,
+                approve=True,
+                card=item.card,
+            )
             approved += 1
         except ReplyChangedError:
             changed += 1
@@ -124,7 +136,16 @@ def save_one(submission_id: int) -> AnyResponse:
             f"A reply wants a subject, words of up to {BODY_CHARACTERS} characters, and an address.",
         )
     try:
-        keep(submission_id, item.to, subject, body, item.picture_id if item.image else None, item.version, approve)
+        keep(
+            submission_id,
+            item.to,
+            subject,
+            body,
+            item.picture_id if item.image else None,
+            item.version,
+            approve,
+            item.card,
+        )
     except ReplyChangedError as error:
         return _page(409, f"{error} {error.advice}")
     return redirect(f"{_address(int(approve))}#{'after' if approve else 'reply'}-{submission_id}", 303)
@@ -194,6 +215,9 @@ def _item(of: ListedSubmission) -> ReviewItem | None:
     image = None
     if attached and answered.stored and SENT in roles_of(answered.stored.annotation):
         image = answered.stored.derived_key
+    card = found.card if found else ""
+    if card and card != card_for(int(card.partition(":")[0])):  # not the one that was chosen: nobody has seen this one
+        card = ""
     return ReviewItem(
         submission_id=of.submission.id,
         picture_id=answered.picture_id,
@@ -203,8 +227,9 @@ def _item(of: ListedSubmission) -> ReviewItem | None:
         subject=subject,
         body=body,
         image=image,
+        card=card,
         version=found.version if found else 0,
-        mark=_mark(found, draft, image),
+        mark=_mark(found, draft, f"{image} {card}"),
         lang="" if found else draft.language,
         saved=found is not None,
         fallen="" if found else fallen_words(arrival, "", draft),
@@ -224,7 +249,7 @@ def _answered(of: ListedSubmission) -> Answered | None:
     return None if status is None else answered_by(list_by_id(storage(), [picture_id])[0])
 
 
-def _mark(found: Reply | None, draft: Draft, image: str | None) -> str:
+def _mark(found: Reply | None, draft: Draft, image: str) -> str:
     """Sixteen hex digits for what a reader of the page sees."""
     whole = (found.to, found.subject, found.body) if found else (draft.to, draft.subject, draft.body)
     told = repr((whole, image, found.version if found else 0))

@@ -158,11 +158,12 @@ def card(picture_id: int, shape: Literal["feed", "story"]) -> Response:
     made = card_of(studio(), picture_id, shape)
     if isinstance(made, NotFound):
         raise NotStoredError(made.reason, made.advice)
+    how = "inline" if request.args.get("v") else "attachment"  # with a reply it is looked at
     name = f"card-{picture_id}-{shape}.png"
     return Response(
         made,
         mimetype="image/png",
-        headers={"Content-Disposition": f'attachment; filename="{name}"', "Cache-Control": "private, no-store"},
+        headers={"Content-Disposition": f'{how}; filename="{name}"', "Cache-Control": "private, no-store"},
     )
 
 
