@@ -119,10 +119,9 @@ def _word(parts: tuple[tuple[str, bool], ...], letters: Letters) -> str:
             letter = letters.signs[sign]
             if sign == "N" and letters is LETTERS["bg"] and following not in ("g", "k"):
                 letter = "нг"
-            # the mark stands on the first vowel of those that a sound is written with
-            text += (
-                _VOWEL_LETTER.sub(rf"\g<0>{letters.stress}", letter, count=1) if marked and letters.stress else letter
-            )
+            text += letter
+        if marked and letters.stress:  # on the first vowel of the syllable
+            text = _VOWEL_LETTER.sub(rf"\g<0>{letters.stress}", text, count=1)
         if not letters.stress:
             text = _join(text, letters)
             text = text.upper().replace("ẞ", "SS") if marked else text

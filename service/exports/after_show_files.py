@@ -32,10 +32,9 @@ from moondesk.service.jobs.warm_pool import WarmPoolError
 from moondesk.service.languages import direction
 from moondesk.service.languages.catalogue import Language
 from moondesk.service.programme.as_run import Run
-from moondesk.service.programme.credit import credit_of
-from moondesk.service.programme.spoken_times import WORDS_PER_MINUTE, SpokenItem, TimedSentence, Timing, time_sentences
+from moondesk.service.programme.spoken_text import WORDS_A_MINUTE, unnamed_of, withheld_of
+from moondesk.service.programme.spoken_times import SpokenItem, TimedSentence, Timing, time_sentences
 from moondesk.service.store import aired, episodes
-from moondesk.service.store.episode_items import names_any, words_of_names
 from moondesk.service.store.pictures import list_pictures
 from moondesk.service.store.records import Edition
 from moondesk.service.studio import Studio
@@ -98,43 +97,31 @@ def _small_files(studio: Studio, evening: _Evening) -> dict[str, bytes]:
     return {name: text.encode() for name, text in files.items()}
 
 
-def has_text(studio: Studio, edition: Edition) -> bool:
-    """Whether it is kept what was said."""
-    return any(item.text.strip() for item in episodes.episode(studio.storage, edition.id).items)
-
-
 def _evening(studio: Studio, edition: Edition, now: datetime, lead: float) -> _Evening:
     show = after_show(studio, edition, now)
     kept = episodes.episode(studio.storage, edition.id)
     items = tuple(SpokenItem(title=i.title, text=i.text, kind=i.kind) for i in kept.items if i.text.strip())
-    timing = time_sentences(items, kept.numbers, show.runs, kept.words_per_minute or WORDS_PER_MINUTE)
-    private = _not_to_be_named(studio, edition, show)
-    whole, single = frozenset(private), words_of_names(private)
+    rate = kept.words_per_minute or episodes.last_rate(studio.storage) or WORDS_A_MINUTE
+    timing = time_sentences(items, kept.numbers, show.runs, rate)  # of all that was spoken, also what is left out below
+    every = list_pictures(studio.storage, edition.id, MOST_PICTURES)
+    withheld = (
+        withheld_of((p.listed, p.credit) for p in show.pictures if p.stops),
+        unnamed_of((*every, *(p.listed for p in show.pictures))),
+    )
     sentences = tuple(
         replace(s, begin=s.begin + lead, end=s.end + lead)
         for s in timing.sentences
-        if not names_any(s.text, whole, single)
+        if not any(one.names(s.text) for one in withheld)
     )
     begun = show.runs[0].begin_utc if show.runs else now
     pictures = [
         ((p.shown.begin_utc - begun).total_seconds() + lead, p.item.id, p.credit) for p in show.on_air if p.shown
     ]
-    titled = tuple(i if not names_any(i.title, whole, single) else replace(i, title="") for i in items)
+    titled = tuple(replace(i, title="") if any(one.names(i.title) for one in withheld) else i for i in items)
     chapters = chapters_of(titled, sentences, pictures, studio.config.programme.name)
     on_air = (show.runs[-1].end_utc - begun).total_seconds() + lead if show.runs else 0.0
     length = max([on_air, *(s.end for s in sentences[-1:])])
-    return _Evening(show=show, items=items, timing=timing, sentences=sentences, chapters=chapters, length=length)
-
-
-def _not_to_be_named(studio: Studio, edition: Edition, show: AfterShow) -> set[str]:
-    """Names of who sent something for the edition, or stands in its rundown, and is named nowhere: who did not agree,
-    who took it back, who wishes no name."""
-    named = {p.credit for p in (*show.on_air, *show.left) if p.credit}
-    senders = {p.listed.picture.submission.arrival for p in show.pictures if p.stops or not p.credit}
-    every = list_pictures(studio.storage, edition.id, MOST_PICTURES)
-    senders |= {p.picture.submission.arrival for p in every if credit_of(p.picture.submission.arrival).unnamed}
-    names = {n.strip() for a in senders for n in (a.sender_name, a.credit_line, credit_of(a).name) if n.strip()}
-    return {n for n in names if n not in named}
+    return _Evening(show=show, items=titled, timing=timing, sentences=sentences, chapters=chapters, length=length)
 
 
 def _features(evening: _Evening) -> tuple[str, ...]:

@@ -15,8 +15,6 @@ from moondesk.script.records import Cue
 from moondesk.service.programme.as_run import Run
 from moondesk.service.store.records import LoggedStep
 
-#: Words a minute where nobody has said: the middle of what newsreaders take (from memory, 120 to 150 in English).
-WORDS_PER_MINUTE = 130
 #: Two pairs between which she would have spoken faster than this many times her rate were not paired rightly.
 MOST_HASTE = 2.0
 #: Slower than this share of her rate she has paused.
@@ -150,6 +148,8 @@ def _fits(mark: _Mark, before: LoggedStep | None, step: LoggedStep) -> bool:
     match mark.cue.show:
         case "as sent":
             return is_new or (step.view == "as_sent" and (before is None or before.view != "as_sent"))
+        case "tomorrow":
+            return step.view == "relit" and (is_new or before is None or before.view != "relit")
         case "turned":
             return step.view == "upright" and (is_new or before is None or before.view != "upright")
         case "light" | "close":

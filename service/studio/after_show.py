@@ -112,6 +112,6 @@ def confirm(studio: Studio, show: AfterShow, item_ids: Collection[int], who: str
         as_it_stood = {k: replace(v, credit=picture.shown.credit or v.credit) for k, v in kept.items()}
         began = picture.shown.begin_utc
         count += rundowns.note_aired(studio.storage, show.edition.id, [picture.item.id], began, who, now, as_it_stood)
-    if count:
+    if show.times and (count or not show.to_confirm) and episodes.episode(studio.storage, show.edition.id).items:
         episodes.note_spoken(studio.storage, show.edition.id, show.times[0].begin_utc)
     return count

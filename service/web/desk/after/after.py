@@ -11,12 +11,12 @@ from flask import Blueprint, Response, redirect, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from moondesk.service.errors import BadInputError, NotStoredError
-from moondesk.service.exports.after_show_files import has_text, remaining_file, what_stood
+from moondesk.service.exports.after_show_files import remaining_file, what_stood
 from moondesk.service.programme.as_run import Run
 from moondesk.service.programme.editions import next_to_air
 from moondesk.service.programme.rundown import length_words
 from moondesk.service.settings.config import Programme
-from moondesk.service.store import as_run, replies
+from moondesk.service.store import as_run, episodes, replies
 from moondesk.service.store.editions import list_editions, read_edition
 from moondesk.service.studio.after_show import AfterShow, AiredPicture, after_show, confirm
 from moondesk.service.web.access import sessions
@@ -34,7 +34,14 @@ DONE = {
     "times": "The times were changed.",
     "confirmed": "Noted. The senders' receipts say that their pictures were on air.",
 }
-VIEWS = {"as_sent": "as sent", "upright": "upright", "named": "with names", "close_up": "close-up"}
+VIEWS = {
+    "as_sent": "as sent",
+    "upright": "upright",
+    "named": "with names",
+    "close_up": "close-up",
+    "relit": "in another light",
+    "against": "beside another evening",
+}
 #: How far the reply to a sender is; None: nothing was written yet.
 THANKS: Mapping[replies.State | None, str] = {
     None: "to be thanked",
@@ -87,7 +94,7 @@ class PictureView:
 
 @dataclass(frozen=True, kw_only=True)
 class AfterPage:
-    """begin, end: of the time on air, as the form has them, by the programme's clock; planned: nobody noted them, they
+    """unsaid: there is a text that nobody has confirmed as spoken. begin, end: of the time on air, as the form has them, by the programme's clock; planned: nobody noted them, they
     are the edition's own."""
 
     programme: Programme
@@ -104,6 +111,7 @@ class AfterPage:
     rehearsed: int
     pictures: tuple[PictureView, ...]
     to_confirm: int
+    unsaid: bool
     files: tuple[tuple[str, str], ...]
     done: str
     notice: str
@@ -153,7 +161,8 @@ def confirm_seen(number: int) -> AnyResponse:
     """Note the ticked pictures as on air, each from when the log has it."""
     edition, now = read_edition(storage(), number), sessions.now()
     ticked = {int(k) for k in request.form.getlist("item") if k.isascii() and k.isdigit() and len(k) < 17}
-    if not confirm(studio(), after_show(studio(), edition, now), ticked, sessions.actor().name, now):
+    show = after_show(studio(), edition, now)
+    if not confirm(studio(), show, ticked, sessions.actor().name, now) and (show.to_confirm or not show.times):
         raise BadInputError(
             "Nothing was noted.", "Tick the pictures that were on air; load the page again if it is old."
         )
@@ -174,6 +183,13 @@ def file(number: int, name: str) -> Response:
     )
 
 
+@after.app_template_global()
+def is_on_air(number: int) -> bool:
+    """Whether somebody has said that an edition is on air, for the switch on the windows that drive it."""
+    times = as_run.on_air_times(storage(), read_edition(storage(), number).id)
+    return any(time.end_utc is None for time in times)
+
+
 def _back(number: int, done: str) -> AnyResponse:
     return redirect(url_for("after.page", number=number, done=done), 303)
 
@@ -191,6 +207,7 @@ def _typed_time(text: str) -> datetime:
 def _page(number: int) -> str:
     edition, now = read_edition(storage(), number), sessions.now()
     show = after_show(studio(), edition, now)
+    written = episodes.episode(storage(), edition.id)
     names, zone = _names(show), ZoneInfo(config().programme.zone)
     begin, end = (show.times[0].begin_utc, show.times[-1].end_utc) if show.times else (None, None)
     return render(
@@ -210,7 +227,8 @@ def _page(number: int) -> str:
             rehearsed=show.rehearsed,
             pictures=tuple(_picture(p, p in show.to_confirm) for p in show.pictures),
             to_confirm=len(show.to_confirm),
-            files=FILES if has_text(studio(), edition) else tuple(f for f in FILES if "subtitles" not in f[0]),
+            unsaid=bool(show.times and written.items and written.spoken_utc is None),
+            files=FILES if written.items else tuple(f for f in FILES if "subtitles" not in f[0]),
             done=DONE.get(request.args.get("done", ""), ""),
             notice="",
         ),
