@@ -101,17 +101,22 @@ def after_show(studio: Studio, edition: Edition, now: datetime) -> AfterShow:
     )
 
 
-def confirm(studio: Studio, show: AfterShow, item_ids: Collection[int], who: str, now: datetime) -> int:
+def confirm(studio: Studio, show: AfterShow, item_ids: Collection[int], who: str, now: datetime) -> bool:
     """Note that pictures of `to_confirm` were on air, each from when it was, with its frame and the credit as it stood;
-    how many. What may not be shown any more is not noted. What was written to be said counts as spoken then."""
-    count = 0
+    whether anything was noted. What may not be shown any more is not noted. What was written to be said counts as spoken
+    then."""
+    noted = False
     for picture in show.to_confirm:
         if picture.item.id not in item_ids or picture.shown is None:
             continue
         kept = keep_as_aired(studio, [picture.item], {picture.listed.picture.id: picture.listed})
         as_it_stood = {k: replace(v, credit=picture.shown.credit or v.credit) for k, v in kept.items()}
         began = picture.shown.begin_utc
-        count += rundowns.note_aired(studio.storage, show.edition.id, [picture.item.id], began, who, now, as_it_stood)
-    if show.times and (count or not show.to_confirm) and episodes.episode(studio.storage, show.edition.id).items:
+        noted |= bool(
+            rundowns.note_aired(studio.storage, show.edition.id, [picture.item.id], began, who, now, as_it_stood)
+        )
+    written = episodes.episode(studio.storage, show.edition.id)
+    if show.times and written.items and written.spoken_utc is None and (noted or not show.to_confirm):
         episodes.note_spoken(studio.storage, show.edition.id, show.times[0].begin_utc)
-    return count
+        noted = True
+    return noted

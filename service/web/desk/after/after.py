@@ -162,7 +162,7 @@ def confirm_seen(number: int) -> AnyResponse:
     edition, now = read_edition(storage(), number), sessions.now()
     ticked = {int(k) for k in request.form.getlist("item") if k.isascii() and k.isdigit() and len(k) < 17}
     show = after_show(studio(), edition, now)
-    if not confirm(studio(), show, ticked, sessions.actor().name, now) and (show.to_confirm or not show.times):
+    if not confirm(studio(), show, ticked, sessions.actor().name, now):
         raise BadInputError(
             "Nothing was noted.", "Tick the pictures that were on air; load the page again if it is old."
         )
