@@ -85,7 +85,6 @@ ROUTES: Mapping[str, Least] = MappingProxyType(
         "episode.page": "helper",
         "episode.version": "helper",
         "episode.edit": "helper",
-        "episode.check": "helper",
         "episode.add": "helper",
         "episode.move": "helper",
         "episode.take_out": "helper",

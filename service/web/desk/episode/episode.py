@@ -104,12 +104,6 @@ def edit(number: int, item_id: int) -> Response:
     return jsonify(_told(edition, item_id))
 
 
-@episode.post(f"{ITEM}/check")
-def check(number: int, item_id: int) -> Response:
-    """An item as it is kept, checked: for a page that shows it."""
-    return jsonify(_told(read_edition(storage(), number), item_id))
-
-
 @episode.post(f"{PAGE}/add")
 def add(number: int) -> Response:
     edition = read_edition(storage(), number)
