@@ -15,7 +15,8 @@ What a file holds, all of it optional but the first four keys (patterns: see `pa
     [class]                       words, or patterns, by idea, used in patterns as <name>
     [consent]                     yes, no, double (a no that is none), condition, asks, elsewhere (about something else),
                                   turned (words by which a yes in one part of the sentence is none),
-                                  restrict (may restrict it, one cannot tell)
+                                  restrict (may restrict it, one cannot tell), weighty (a doubt without a word of these is
+                                  outweighed by a clear yes in another sentence)
                                   shown (what was shown before, no leave to show more)
     [assent]                      a yes by what it is made of, see `letter.ingredients`: leave (marks of assent: "may",
                                   "gladly", "go ahead"; " gladly " stands for a no that is none) or pleased ("happy if"),

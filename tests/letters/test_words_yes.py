@@ -1,8 +1,8 @@
-"""A yes in German, French and Spanish, as people of any age and temper say it."""
+"""A yes, in German, French and Spanish, as people of any age and temper say it."""
 
 import pytest
 
-from moondesk.service.programme.consent.wording import read_words
+from moondesk.service.programme.consent.wording import consent_in_mail, read_words
 
 SAID = """
 Meinen Segen habt ihr, haut das Bild raus.
@@ -97,3 +97,10 @@ Permiso para emitir: concedido.
 @pytest.mark.parametrize("said", SAID.strip().splitlines())
 def test_a_yes_is_suggested(said: str) -> None:
     assert read_words("", said)[0].state == "suggested"
+
+
+def test_a_doubt_that_has_no_word_of_showing_is_outweighed_by_a_clear_yes_beside_it():
+    beside = "Не съм някакъв фотограф, но мисля, че кратерите си личат."
+    assert consent_in_mail(beside).state == "unclear"
+    assert consent_in_mail(f"{beside} Ако я харесате, покажете я.").state == "suggested"
+    assert consent_in_mail(f"Покажете я. {beside} Но да не излиза в интернет.").state == "refused"

@@ -91,7 +91,8 @@ def consent_in_mail(text: str, cell: bool = False) -> Consent:
         # how to be named is no condition; who took it is told apart
         off = state is None and credit is not None and not cell and not told and not credit.name
         unnamed = state == "unclear" and credit is not None and credit.unnamed
-        outweighed = unnamed or (state == "unclear" and any(one.boilerplate for one in readings))
+        light = all(one.light for one in readings if one.consent == "open") or any(one.boilerplate for one in readings)
+        outweighed = unnamed or (state == "unclear" and light)
         beside += [sentence] if off or outweighed or (spoken and not told) else []  # else minor says it
         if state is not None and not outweighed:
             found[state].append(sentence)

@@ -27,13 +27,15 @@ ADULT = 18
 class Showing:
     """What a sentence says. consent: "no", "open" (a condition, a question, or one cannot tell), "yes", "" nothing.
 
-    sure: False where "open" only says that it was not understood. child: one took the picture; child_spoken: one is
+    sure: False where "open" only says that it was not understood; light: and no word stands in it for which a clear yes in
+    another sentence would not outweigh that. child: one took the picture; child_spoken: one is
     spoken of; off_the_subject: it turns to something that nobody can tell, see `doubt`; guardian: who is responsible for one
     writes; boilerplate: it is what a company puts below all of its mails.
     """
 
     consent: str = ""
     sure: bool = True
+    light: bool = False
     withdrawal: bool = False
     child: bool = False
     child_spoken: bool = False
@@ -71,9 +73,11 @@ def read_showing(sentence: str, words: Lexicon) -> Showing:
         off = not consent and turns_elsewhere(sentence, plain, words)
         may = words.search("withdrawal", "if_restricted")(plain) and is_restrictive(plain, words)
         withdrawal = withdrawal or bool(may) or words.search("withdrawal", "perhaps")(plain) is not None
+    light = not sure and bool(words.expressions("consent", "weighty")) and not words.search("consent", "weighty")(plain)
     return Showing(
         consent=consent,
         sure=sure,
+        light=light,
         withdrawal=withdrawal,
         child=child,
         child_spoken=spoken,
