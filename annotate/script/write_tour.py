@@ -256,7 +256,7 @@ def _person(episode: Episode, stop: Stop) -> tuple[Way, ...]:
     person = person_of(stop.name) if stop.feature.kind == "crater" else None
     if person is None or episode.told(f"people:{stop.name}", last=TOLD) is not None:
         return ()
-    return ways_of(person.table, facts=(f"people:{stop.name}",), values=person.values)
+    return ways_of(person.table, facts=(f"people:{stop.name}",), cue=lead_cue(episode, "name", stop.name), values=person.values)  # fmt: skip
 
 
 def _three(episode: Episode, passed: frozenset[str]) -> list[Passage]:
