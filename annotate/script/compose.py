@@ -27,7 +27,7 @@ TOLD = 0.15
 #: A passage shorter than this, words, is not counted cheaper: else a script would fall to crumbs.
 LEAST_WORDS = 14
 #: A paragraph ends with the passage that brings it to so many words.
-PARAGRAPH = 55
+PARAGRAPH = 75
 
 Way = tuple[Line, ...]
 

@@ -26,9 +26,9 @@ Shape = Literal["new", "thin", "crescent", "half", "gibbous", "full"]
 Hour = Literal["small hours", "morning", "daytime", "evening"]
 
 #: Lit shares that part the shapes (common practice; a sliver of less than 2 percent is hard to see in twilight). To the eye
-#: the half lasts from 46.5 to 51.5 percent of the way up, and mirrored on the way down.
+#: the half lasts from 46 to 51.5 percent while it grows, and about as long while it shrinks.
 UNSEEN, THIN, FULL = 0.02, 0.15, 0.985
-HALF = {True: (0.465, 0.515), False: (0.485, 0.535)}
+HALF = {True: (0.46, 0.515), False: (0.465, 0.54)}
 #: Longitude between the edge of the light and the middle of the face up to which it is well seen.
 EDGE_DEG = 72.0
 #: Ground that is spoken of: not smaller than this, km, nor nearer to the limb than this cosine.

@@ -15,11 +15,14 @@ TASKS = {
     ("gibbous", False): "waning", ("half", False): "waning", ("crescent", False): "morning", ("thin", False): "morning",
 }  # fmt: skip
 #: What helps those who take pictures: for evenings with time to spare.
-ADVICE = ("again", "edge", "exposure", "phone", "binoculars", "cool", "many", "high", "zoom", "timer", "draw", "mirror", "horizon", "night")  # fmt: skip
+ADVICE = ("again", "edge", "exposure", "phone", "binoculars", "cool", "many", "high", "zoom", "timer", "draw", "mirror", "horizon", "night", "haze", "glare",
+          "notebook", "map", "neighbours", "film")  # fmt: skip
 #: What a question is worth on evenings with little to see.
 QUIZ = 0.12
 #: Episodes in which no advice comes twice.
-ADVISED = 25
+ADVISED = 20
+#: Advice that is kept for evenings without a Moon.
+KEPT = 10
 
 
 def write_call(episode: Episode) -> tuple[Passage, ...]:
@@ -36,7 +39,8 @@ def write_call(episode: Episode) -> tuple[Passage, ...]:
     ]
     is_new = shape_of(episode.about) == "new"
     fresh = [name for name in ADVICE if episode.told(f"advice:{name}", last=ADVISED) is None]
-    for n, name in enumerate(fresh[: 6 if is_new else 3]):
+    some = fresh[:6] if is_new else fresh[KEPT:][: 3 if is_poor else 1]  # some are kept for evenings without a Moon
+    for n, name in enumerate(some):
         ways = ways_of(f"advice.{name}", facts=(f"advice:{name}",))
         said.append(Passage(key=f"call:{name}", worth=0.5 if is_new else 0.15 / (1 + 2 * n), ways=ways))
     caution = caution_of(episode)

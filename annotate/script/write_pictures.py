@@ -87,8 +87,12 @@ def _one(episode: Episode, picture: EpisodePicture, used: set[str]) -> list[Pass
         values: dict[str, Part] = {"north": Number(degrees, 1)}
         if table == "turned":
             values["degrees"] = Number(max(5, 5 * round(degrees / 5)))
-        said.append(Passage(key=f"{n}:turned", worth=0.9, must=is_lead, ways=ways_of(
-            f"pictures.{table}", facts=(f"turned:{table}:{episode.number}:{picture.number}",), cue=Cue(show="turned"), values=values)))  # fmt: skip
+        tables = (
+            (f"pictures.{table}", "pictures.turned_far")
+            if table == "turned" and 60 <= degrees <= 120
+            else (f"pictures.{table}",)
+        )
+        said.append(Passage(key=f"{n}:turned", worth=0.9, must=is_lead, ways=ways_of(*tables, facts=(f"turned:{table}:{episode.number}:{picture.number}",), cue=Cue(show="turned"), values=values)))  # fmt: skip
     elif not isinstance(picture.about, Tonight):
         said.append(Passage(key=f"{n}:not placed", worth=0.6, ways=ways_of("pictures.not_placed")))
     return said

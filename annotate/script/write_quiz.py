@@ -17,6 +17,8 @@ from moondesk.script.wordings import ways_of
 
 #: Craters that are asked about: as many as this, else the well-known ones are taken; questions of a kind.
 LEAST, EACH = 9, 5
+#: Questions on an evening without a Moon, and on others.
+MOST, FEW = 11, 6
 #: Widths that a viewer can tell apart, as a ratio; degrees of latitude by which one lies further north.
 WIDER, NORTHER_DEG = 1.25, 5.0
 #: Nearer to the middle line than this, degrees, nobody says east or west.
@@ -46,7 +48,8 @@ def write_quiz(episode: Episode, worth: float = 0.45) -> tuple[Passage, ...]:
     for f in known:
         person = person_of(f.name)
         if person is not None and len([p for p in asked if "person" in p.key]) < EACH:
-            ask("person", f, **person.values)
+            is_given_away = f.name.casefold() in person.who.name.casefold()
+            ask("person" if is_given_away or len(asked) % 2 else "person_who", f, **person.values)
     rest = [f for f in known if f.name not in used]
     for one, other in pairwise(rest[: 2 * EACH]):
         large, small = (one, other) if one.size_km > other.size_km else (other, one)
@@ -63,7 +66,10 @@ def write_quiz(episode: Episode, worth: float = 0.45) -> tuple[Passage, ...]:
         ask("side", f, side=SIDES[f.lon_deg > 0])
     if not asked:
         return ()
-    first, *others = sorted(asked, key=lambda p: zlib.crc32(p.key.encode()))
+    asked = sorted(asked, key=lambda p: zlib.crc32(p.key.encode()))[
+        : MOST if shape_of(episode.about) in ("new", "thin") else FEW
+    ]
+    first, *others = asked
     begin = ways_of("quiz.begin_dark" if shape_of(episode.about) == "new" else "quiz.begin")
     ways = tuple((*b, *begin_on) for b in begin for begin_on in first.ways)
     return (replace(first, key="quiz:begin", after="", ways=ways), *others)

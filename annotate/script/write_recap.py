@@ -15,7 +15,7 @@ from moondesk.notes.messages import Listed, Name, Number, Part, Term
 from moondesk.records import Feature
 from moondesk.script.evening import changed_ground, cos_near, has_edge, lead_cue, shape_of, sun_over
 from moondesk.script.records import Episode, Passage, Told
-from moondesk.script.stops import called
+from moondesk.script.stops import called, names_of
 from moondesk.script.wordings import ways_of
 from moondesk.script.write_quiz import write_quiz
 
@@ -84,7 +84,7 @@ def _since(episode: Episode, last: Told | None, is_yesterday: bool) -> list[Pass
     found = []
     for feature in sorted(known.values(), key=lambda f: -f.size_km):
         sun, before = sun_over(t, feature), _sun_then(episode, last, feature)
-        parts: dict[str, Part] = {"name": Name(feature.name), "when": when, "before": Number(before, 2)}
+        parts: dict[str, Part] = {**names_of(feature), "when": when, "before": Number(before, 2)}
         if sun <= DARK_DEG and before > 0:
             found.append(
                 (

@@ -60,7 +60,7 @@ def _next_evening(episode: Episode, utc: datetime, days: int) -> list[Passage]:
         )
         said.append(Passage(key="tomorrow:percent", worth=0.8, ways=ways))
         return said if days <= 7 else []
-    if then.lit >= 0.02:
+    if 0.02 <= then.lit < 0.995:
         table = "grown" if then.lit > t.lit else "shrunk"
         said.append(
             Passage(key="tomorrow:percent", worth=0.8, ways=ways_of(f"tomorrow.{table}", facts=fact, values=parts))

@@ -41,7 +41,7 @@ LIKENED = 3
 #: A rank is told up to this one.
 LAST_RANK = 5
 #: Stops of a second round, and how large these are, km.
-ENCORE, ENCORE_KM = 6, 40.0
+ENCORE, ENCORE_KM = 9, 40.0
 #: Further off to the side than this, degrees of longitude, nobody calls it "further south".
 SIDEWAYS_DEG = 30.0
 #: What a stop is worth by its place among all: few with something to tell rather than many in haste.

@@ -52,7 +52,7 @@ SENDERS = (
         True,
     ),
     ("Halvard Nystrøm-Oke", "", Place(47.9, 16.0), "", False, False, False, 88, False),
-    ("the Weaver family", "Old Quarry", Place(49.9, 18.0), "telephone", True, True, False, 9, False),
+    ("Rosa and Tim Weaver", "Old Quarry", Place(49.9, 18.0), "telephone", True, True, False, 9, False),
     (
         "Zdravka Ilieva",
         "Varnhof",

@@ -129,11 +129,11 @@ def _edge(t, e, v, line):
 
 
 def _sun_now(t, e, v, line):
-    return _near(v["degrees"].value, t.sun(v["name"].text, e.about.when, e.about.place), 0.1)
+    return _near(v["degrees"].value, t.sun(v["of"].text, e.about.when, e.about.place), 0.1)
 
 
 def _since(t, e, v, line):
-    last, name = e.history[-1], v["name"].text
+    last, name = e.history[-1], v["of"].text
     if name not in last.shown:
         return f"{name} was not shown"
     if (v["when"].word == "yesterday") != ((e.day - last.day).days == 1):
@@ -344,7 +344,7 @@ def _quiz(t, e, v, line):
 
 
 CHECKS: dict[str, Check] = {
-    "quiz.wider": _quiz, "quiz.north": _quiz, "quiz.side": _quiz, "quiz.person": TOUR_CHECKS["person.named"],
+    "quiz.wider": _quiz, "quiz.north": _quiz, "quiz.side": _quiz, "quiz.person": TOUR_CHECKS["person.named"], "quiz.person_who": TOUR_CHECKS["person.named"],
     "tomorrow.calendar_on": _calendar,
     "dark.sun": lambda t, e, v, line: _near(v["degrees"].value, t.at(e.about.when, None)["elongation_deg"], 0.1),
     "dark.far_noon": _far_noon, "dark.before": _new_moon, "dark.after": _new_moon, "dark.round": _round,
@@ -361,7 +361,7 @@ CHECKS: dict[str, Check] = {
     "recap.places": _back, "recap.largest": _back, "recap.smallest": _back, "recap.northernmost": _back,
     "recap.southernmost": _back, "recap.ideas": _back,
     "pictures.find": _find, "tomorrow.sets_later": _hours, "tomorrow.rises_later": _hours,
-    "pictures.sky": _sky, "pictures.turned": _turned, "pictures.chosen": _chosen, "pictures.chosen_high": _chosen,
+    "pictures.sky": _sky, "pictures.turned": _turned, "pictures.turned_far": _turned, "pictures.chosen": _chosen, "pictures.chosen_high": _chosen,
     "directions.edge_rise": _edge, "directions.edge_set": _edge, "directions.edge_zero_rise": _edge,
     "directions.edge_zero_set": _edge, "directions.mosting": _km,
     "tomorrow.grown": _trend, "tomorrow.shrunk": _trend, "tomorrow.next_time": _lit_then,
