@@ -29,7 +29,8 @@ DRAWING = 1
 #: 2  the lit part large and in the middle, names in columns beside it or inside their sea, lines named in a key
 #: 3  with the shade of a spotlight for each feature
 #: 4  a close-up of which little is lit names features where its seas have no room; the Sea of Cold ends at its shore
-FRAMES = 4
+#: 5  a ground of its own under the foot of close-ups, lines told apart, the compass in a corner, seas before craters
+FRAMES = 5
 
 #: Photographs in a common frame, and the predicted Moon. Raised: made anew when they are asked for.
 #:

@@ -30,6 +30,8 @@ CAPS = (34.0, 30.5, 26.5)
 SECOND_CAP = 26.5
 #: Distance of baselines, units of the size, and more for scripts with signs above and below.
 STEP, HIGH_STEP = 1.06, 1.36
+#: Width of the dark edge round bare letters, over the Moon and over the veil of a frame's foot, units of the size.
+EDGE, EDGE_ON_VEIL = 0.12, 0.087
 #: How much smaller a name may be for one line.
 _CLOSE = 0.92
 #: Slant of a sea's letters: 11 degrees.
@@ -47,15 +49,17 @@ class Block:
     width: float
     height: float
 
-    def at(self, x: float, y: float, align: Align, halo: str = "") -> tuple[tuple[Shape, ...], tuple[TextBox, ...]]:
+    def at(
+        self, x: float, y: float, align: Align, halo: str = "", edge: float = EDGE
+    ) -> tuple[tuple[Shape, ...], tuple[TextBox, ...]]:
         """Letters and their boxes with the block's middle at height y, and at x its middle or that end. halo: colour of
-        the dark edge round them, "" for none."""
+        the dark edge round them, "" for none; edge: how wide, units of the size."""
         shapes, texts = [], []
         for line, colour, below in zip(self.lines, self.colours, self.baselines, strict=True):
             ink = line.ink
             left = {"left": x - ink.x0, "right": x - ink.x1, "middle": x - (ink.x0 + ink.x1) / 2}[align]
             fill, box = line.at(left, y - self.height / 2 + below, colour)
-            shapes.append(replace(fill, halo=halo, halo_px=0.12 * line.size_px if halo else 0.0))
+            shapes.append(replace(fill, halo=halo, halo_px=edge * line.size_px if halo else 0.0))
             texts.append(
                 TextBox(
                     text=line.text,
@@ -86,21 +90,26 @@ def set_block(
     slanting: bool = False,
     black: bool = True,
     most: int = 3,
+    most_cap: float = np.inf,
+    shrink: bool = True,
 ) -> Block | NotFound:
     """A name within a width: in as few lines as go, smaller down to the least size where a word is too long.
 
     colours: of the name, and of its second form, which stands under it. black: it stands on the frame's own black sky.
+    most_cap: capitals are no higher, pixels; shrink: whether it may be set smaller than others of its rank.
     """
     parts = [clean_text(part) for part in text.split("\n") if clean_text(part)]
     least = fmt.least_cap(black)
-    cap = max(CAPS[rank] * fmt.unit, least)
+    cap = max(min(CAPS[rank] * fmt.unit, most_cap), least)
     weight = theme.cut(REGULAR if rank == 2 else BOLD), theme.cut(REGULAR)
     found = _lines(parts, cap, weight, colours, fmt, width, most, least)
-    if not isinstance(found, NotFound) and len(found) > len(parts):  # a little smaller rather than in two lines
+    if (
+        shrink and not isinstance(found, NotFound) and len(found) > len(parts)
+    ):  # a little smaller rather than in two lines
         narrow = _lines(parts, max(_CLOSE * cap, least), weight, colours, fmt, width, most, least)
         if not isinstance(narrow, NotFound) and len(narrow) == len(parts):
             found = narrow
-    for smaller in (0.94, 0.88, 0.0):
+    for smaller in (0.94, 0.88, 0.0) if shrink else ():
         if isinstance(found, NotFound) or max(line.ink.width for line, _ in found) <= width:
             break
         found = _lines(parts, max(smaller * cap, least), weight, colours, fmt, width, most, least)

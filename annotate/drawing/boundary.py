@@ -1,10 +1,9 @@
 """Names in columns beside a picture, each with a line to what it names: which side, how high, and no two lines cross.
 
 Boundary labelling with one bend (M. Bekos, M. Kaufmann, A. Symvonis and A. Wolff, "Boundary Labeling: Models and
-Efficient Algorithms for Rectangular Maps", Computational Geometry 36, 2007): a line leaves its point level, or after a
-short slanting stretch, runs level to the column's knee and from there to its name. Names stand in the order of these
-levels, so between knee and column no two lines cross; on the picture levels are parallel, and what may cross there
-(slanting stretches) or run through another's ring is struck out by exact comparison.
+Efficient Algorithms for Rectangular Maps", Computational Geometry 36, 2007; "do-leaders"): a line leaves its ring level
+and ends at its name, straight, or after one bend of 45 degrees. Names stand in the order of their levels, so no two
+lines of a column cross; what runs through another's ring is struck out by exact comparison.
 
 Sides and levels are chosen by local search over every pair of choices: least total length, most of all over the lit
 Moon. With a dozen names at most that finds the best there is or one hardly longer (tests compare with every
@@ -24,11 +23,18 @@ from moondesk.records import FloatArray
 
 Point = tuple[float, float]
 #: What no line may do, what one should not, and what is merely not as good as it could be, in pixels of length.
-_FORBIDDEN, _BAD, _UNEVEN = 1e6, 3e3, 14.0
-#: How much a pixel costs: off its point's own level, slanting between knee and name, over the lit Moon.
-_OFF_LEVEL, _SLANTED, _OVER_LIT = 0.7, 0.9, 0.5
+_FORBIDDEN, _BAD, _UNEVEN = 1e7, 1e5, 14.0
+#: How much a pixel costs: off its point's own level, slanting between knee and name, over the lit Moon, and along a line
+#: of the Moon's own.
+_OFF_LEVEL, _SLANTED, _OVER_LIT, _ALONG = 0.7, 0.9, 0.5, 2.5
+#: How far beyond its knee towards its ring a line may bend, units of the way from knee to name.
+_BEYOND = 1.5
+#: A line runs straight to a name whose middle is no farther off its level, units of the name's height.
+_STRAIGHT = 0.3
 #: And how many pixels of 1080 lines each step down among the spots that a name may point at.
 _LESSER_SPOT = 14.0
+#: Free between a line and the letters of a name that is not its own: the height of a small letter, lines of 1080.
+X_HEIGHT = 18.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -55,8 +61,8 @@ class Wanted:
 
 @dataclass(frozen=True, kw_only=True)
 class Column:
-    """Where names stand. edge: x of their ends towards the picture; knee: x where lines turn towards them; top, bottom:
-    between which they stand; gap: between two of them, pixels; blocked: a stretch in which none may stand."""
+    """Where names stand. edge: x of their ends towards the picture; knee: x from which on lines may turn towards them;
+    top, bottom: between which they stand; gap: between two of them, pixels; blocked: a stretch in which none may stand."""
 
     edge: float
     knee: float
@@ -101,17 +107,19 @@ def arrange(
     obstacles: Sequence[TurnedBox] = (),
     rings: Sequence[Spot] = (),
     lit_share: Callable[[FloatArray, FloatArray], FloatArray] | None = None,
+    along: Callable[[FloatArray, FloatArray], FloatArray] | None = None,
 ) -> dict[str, Standing]:
     """Places by key; names for which there is none without a fault are left out, those that need not be first.
 
     columns: left and right. obstacles: boxes through which no line may run; rings: of what is pointed at otherwise.
-    lit_share: how much lit Moon (0..1) lies under points of the frame.
+    lit_share: how much lit Moon (0..1) lies under points of the frame; along: whether a line of the Moon's own runs
+    there.
     """
     kept = list(wanted)
     while kept:
-        solver = _Solver(kept, columns, unit, obstacles, rings, lit_share)
+        solver = _Solver(kept, columns, unit, obstacles, rings, lit_share, along)
         state, cost = solver.best()
-        if cost < _BAD:
+        if cost < _BAD * unit:
             return solver.standings(state)
         kept.pop(solver.worst(state))
     return {}
@@ -128,52 +136,35 @@ class _Solver:
         obstacles: Sequence[TurnedBox],
         rings: Sequence[Spot],
         lit_share: Callable[[FloatArray, FloatArray], FloatArray] | None,
+        along: Callable[[FloatArray, FloatArray], FloatArray] | None = None,
     ) -> None:
         self.wanted, self.columns, self.unit = wanted, columns, unit
+        self.under = [(c, f) for c, f in ((_OVER_LIT, lit_share), (_ALONG, along)) if f is not None]
         self.choices: list[_Choice] = []
         for owner, name in enumerate(wanted):
             for side in (0, 1):
-                self.choices += self._choices_of(owner, name, side, obstacles, rings, lit_share)
+                self.choices += self._choices_of(owner, name, side, obstacles, rings)
         self.by_owner = [[k for k, c in enumerate(self.choices) if c.owner == i] for i in range(len(wanted))]
         self.pair = self._pairs()
 
     def _choices_of(
-        self,
-        owner: int,
-        name: Wanted,
-        side: int,
-        obstacles: Sequence[TurnedBox],
-        rings: Sequence[Spot],
-        lit_share: Callable[[FloatArray, FloatArray], FloatArray] | None,
+        self, owner: int, name: Wanted, side: int, obstacles: Sequence[TurnedBox], rings: Sequence[Spot]
     ) -> list[_Choice]:
         column, u = self.columns[side], self.unit
         way = 1.0 if column.right else -1.0
         found = []
         for rank, spot in enumerate(name.spots):
-            for off in (0.0, -0.6, 0.6, -1.0, 1.0, -2.0, 2.0, -3.2, 3.2):
-                shift = off * spot.ry if abs(off) < 1 else np.sign(off) * (spot.ry + abs(off) * 12 * u)
-                if abs(off) >= 1 and len(name.spots) > 1:
-                    continue  # another spot does what a slanting stretch would
+            for off in (0.0, -0.4, 0.4, -0.75, 0.75) if spot.ry > 6 * u else (0.0,):
+                shift = off * spot.ry
                 level = spot.y + shift
-                if abs(off) < 1:
-                    start = (
-                        spot.x + way * spot.rx * float(np.sqrt(max(1 - (shift / max(spot.ry, 1e-6)) ** 2, 0.0))),
-                        level,
-                    )
-                    path: tuple[Point, ...] = (start, (column.knee, level))
-                else:
-                    run = 0.8 * (abs(shift) - 0.7 * spot.ry)
-                    start = (spot.x + way * 0.7 * spot.rx, spot.y + float(np.sign(shift)) * 0.7 * spot.ry)
-                    path = (start, (start[0] + way * run, level), (column.knee, level))
-                if way * (column.knee - path[-2][0]) < 0:
+                start = (spot.x + way * spot.rx * float(np.sqrt(1 - off**2)), level)
+                path: tuple[Point, ...] = (start, (column.knee, level))
+                if way * (column.knee - start[0]) < 0:
                     continue
                 cost = length_of(path) + _OFF_LEVEL * abs(shift) + _LESSER_SPOT * rank * u
-                if lit_share is not None:
-                    t = np.linspace(0.0, 1.0, 48)
-                    x0, x1 = path[0][0], path[-1][0]
-                    cost += (
-                        _OVER_LIT * abs(x1 - x0) * float(lit_share(x0 + t * (x1 - x0), np.full(48, path[-1][1])).mean())
-                    )
+                x = np.linspace(start[0], column.knee, 48)
+                for weight, share in self.under:
+                    cost += weight * abs(column.knee - start[0]) * float(share(x, np.full(48, level)).mean())
                 if any(runs_through(path, b) for b in obstacles):
                     cost += _FORBIDDEN
                 if any(hits_ring(path, r, 5 * u) for r in rings):
@@ -194,7 +185,7 @@ class _Solver:
                 if hits_ring(a.path, b.spot, 6 * u) or hits_ring(b.path, a.spot, 6 * u) or lines_cross(a.path, b.path):
                     total = _FORBIDDEN
                 elif a.side == b.side and abs(a.level - b.level) < 13 * u:
-                    total = _BAD * (1.0 - abs(a.level - b.level) / (13 * u)) + 40 * u
+                    total = _BAD * u * (2.0 - abs(a.level - b.level) / (13 * u))
                 cost[i, j] = cost[j, i] = total
         return cost
 
@@ -278,27 +269,31 @@ class _Solver:
 
     def _stack(self, state: Sequence[int], side: int) -> tuple[dict[int, float], float]:
         """Middles of the names of a column by owner, as near to their levels as they go, and what that costs."""
-        mine = sorted((self.choices[k].level, self.choices[k].owner) for k in state if self.choices[k].side == side)
+        mine = sorted((c.level, c.owner, c.path[0][0]) for c in (self.choices[k] for k in state) if c.side == side)
         if not mine:
             return {}, 0.0
         column = self.columns[side]
-        heights = [self.wanted[owner].height for _, owner in mine]
-        middles = stack_round([level for level, _ in mine], heights, column)
+        heights = [self.wanted[owner].height for _, owner, _ in mine]
+        middles = stack_round([level for level, _, _ in mine], heights, column)
         if middles is None:
-            return {owner: level for level, owner in mine}, _FORBIDDEN
+            return {owner: level for level, owner, _ in mine}, _FORBIDDEN
         cost = 0.0
         run = abs(column.edge - column.knee)
-        for (level, _), y in zip(mine, middles, strict=True):
-            cost += _SLANTED * (float(np.hypot(run, y - level)) - run) + _SLANTED * max(0.0, abs(y - level) - 1.6 * run)
-        return {owner: y for (_, owner), y in zip(mine, middles, strict=True)}, cost
+        for (level, owner, start), y in zip(mine, middles, strict=True):
+            off = abs(y - level)
+            cost += _SLANTED * off + 3.0 * max(0.0, off - run)
+            if off > min(_BEYOND * run, abs(column.edge - start)):
+                cost += (0.2 if self.wanted[owner].must else 1.0) * _BAD * self.unit
+        return {owner: y for (_, owner, _), y in zip(mine, middles, strict=True)}, cost
 
     def worst(self, state: Sequence[int]) -> int:
         """The name to be given up: of those that need not be the one with the most faults, the last of equals."""
         index = np.asarray(state)
         faults = [self.choices[k].cost + float(self.pair[k, index].sum()) for k in state]
-        over = [k for k in (0, 1) if self._stack(state, k)[1] >= _FORBIDDEN]
-        faults = [f + (_BAD if self.choices[k].side in over else 0.0) for f, k in zip(faults, state, strict=True)]
-        ranked = [(not self.wanted[i].must, faults[i] >= _BAD, i) for i in range(len(state))]
+        bad = _BAD * self.unit
+        over = [k for k in (0, 1) if self._stack(state, k)[1] >= bad]
+        faults = [f + (bad if self.choices[k].side in over else 0.0) for f, k in zip(faults, state, strict=True)]
+        ranked = [(not self.wanted[i].must, faults[i] >= bad, i) for i in range(len(state))]
         return max(ranked)[2]
 
     def standings(self, state: Sequence[int]) -> dict[str, Standing]:
@@ -309,12 +304,13 @@ class _Solver:
                 c = self.choices[k]
                 if c.side == side:
                     y = middles[c.owner]
-                    straight = abs(y - c.level) < 0.5
-                    line = (
-                        (*c.path[:-1], (self.columns[side].edge, y))
-                        if straight
-                        else (*c.path, (self.columns[side].edge, y))
-                    )
+                    edge, off = self.columns[side].edge, abs(y - c.level)
+                    bend = edge - off if side else edge + off
+                    line: tuple[Point, ...] = (c.path[0], (bend, c.level), (edge, y))
+                    if off < _STRAIGHT * self.wanted[c.owner].height:  # it meets the letters' side all the same
+                        line = (c.path[0], (edge, c.level))
+                    elif off > abs(edge - c.path[0][0]):  # of one that was asked for, without room for the bend
+                        line = (c.path[0], (edge, y))
                     key = self.wanted[c.owner].key
                     found[key] = Standing(key=key, spot=c.spot, y=y, right=bool(side), line=line)
         return found

@@ -39,8 +39,9 @@ def _picture(stage: Stage, laid: Laid) -> Plan:
 
 
 #: In the order of revealing. Whose picture it is is never a step of its own: picture, scale and credit stand from the
-#: start.
+#: start; with the credit comes the ground under all that stands at the frame's foot, so it lies lowest.
 LAYERS = (
+    AirLayer(kind="credit", claims=1, plan=lower_third, base=True, over_moon=False),
     AirLayer(kind="seas", claims=8, plan=seas, words={"seas": "Seas"}),
     AirLayer(kind="feature", claims=7, plan=plan_names),
     AirLayer(kind="terminator", claims=4, plan=moon_lines(TERMINATOR), words={"terminator": "Terminator"}),
@@ -54,7 +55,7 @@ LAYERS = (
         kind="directions",
         claims=6,
         plan=directions,
-        words={"north": "N", "south": "S", "east": "E", "west": "W", "directions": "Directions on the Moon"},
+        words={"north": "N", "east": "E", "directions": "Directions on the Moon"},
     ),
     AirLayer(kind="inset", claims=3, plan=inset, words={"inset": "Where on the Moon"}),
     AirLayer(
@@ -64,7 +65,6 @@ LAYERS = (
         words={"distance": "{km} km", "caution": "Placing not certain"},
         base=True,
     ),
-    AirLayer(kind="credit", claims=1, plan=lower_third, base=True, over_moon=False),
 )
 #: The English of all fixed words of a frame, by key.
 WORDS: Mapping[str, str] = MappingProxyType({key: words for row in LAYERS for key, words in row.words.items()})
@@ -97,8 +97,15 @@ def frame_layers(rgb: ByteArray, annotation: Annotation, wanted: FrameRequest) -
             return plan
         if plan is not None:
             plans[row.kind] = plan
-            stage = replace(stage, fixed=(*stage.fixed, *plan.boxes), requests=(*stage.requests, *plan.requests))
-    placed = Placed(names={} if found.pose is None else place_names(stage), left_out=[])
+            stage = replace(
+                stage,
+                fixed=(*stage.fixed, *plan.boxes),
+                requests=(*stage.requests, *plan.requests),
+                keys=stage.keys + plan.keys,
+            )
+    names = {} if found.pose is None else place_names(stage)
+    rings = tuple(r.ring for r in stage.requests if r.key in names and r.ring)
+    placed = Placed(names=names, left_out=[], unit=wanted.format.unit, taken=stage.fixed, zone=stage.zone, rings=rings)
     bases = {row.kind for row in LAYERS if row.base} | {"picture"}
     layers = tuple(
         FrameLayer(

@@ -30,10 +30,10 @@ from moondesk.records import MOON_RADIUS_KM, Annotation, FloatArray, NotFound, P
 
 #: Largest and least radius of a whole disc, pixels of a frame whose shorter side has 1080: its lit part is 70 to 85 %
 #: of a level frame's height.
-LEVEL, UPRIGHT = (424.0, 378.0), (452.0, 420.0)
-#: Free above and below a disc in a level frame (for the letters of north and south), round it to the credit; above it in
-#: an upright frame, where names stand above and below.
-_ABOVE, _BELOW, _ROUND, _ABOVE_UPRIGHT = 100.0, 56.0, 26.0, 384.0
+LEVEL, UPRIGHT = (424.0, 378.0), (432.0, 410.0)
+#: Free above a disc in a level frame, round it to the credit; above it in an upright frame, where names stand above and
+#: below.
+_ABOVE, _ROUND, _ABOVE_UPRIGHT = 92.0, 26.0, 308.0
 #: How far a theme's own mark or plate reaches above the credit's words.
 _MARK_ABOVE: dict[LowerThird, float] = {"rule": 0.0, "line": 12.0, "plate": 14.0}
 #: Width of the credit in an upright frame.
@@ -124,10 +124,9 @@ def _choose_credit(
     fmt, theme = wanted.format, wanted.theme
     if lit is None:
         return next((b for b in reversed(credits) if fmt.upright or b.width <= 0.5 * fmt.width), credits[0])
-    disc = frame.x + 0.5, frame.y + 0.5, frame.radius_px
     if fmt.upright:  # the scale stands beside it
         credits = tuple(b for b in credits if b.width <= _BESIDE_SCALE * fmt.unit) or credits
-    return next((b for b in reversed(credits) if _stands_clear(b, fmt, theme, disc, lit)), credits[0])
+    return next((b for b in reversed(credits) if _stands_clear(b, fmt, theme, lit)), credits[0])
 
 
 def move_pose(pose: Pose, x: float, y: float, radius_px: float) -> Pose:
@@ -170,16 +169,15 @@ def _box_of(points: FloatArray) -> TurnedBox:
     return TurnedBox(x0, y0, x1, y1)
 
 
-def _stands_clear(block: Block, fmt: Format, theme: Theme, disc: tuple[float, float, float], lit: FloatArray) -> bool:
-    """Whether the credit's words at the lower left keep off what is lit of a disc, and off the letter under it. lit:
-    its points, pixels of the frame."""
+def _stands_clear(block: Block, fmt: Format, theme: Theme, lit: FloatArray) -> bool:
+    """Whether the credit's words at the lower left (right, where they are written from there) keep off a disc and what
+    is lit of it. lit: its points, pixels of the frame."""
     u = fmt.unit
-    x, y, radius = disc
-    wide = block.width + (30.0 * u if is_leftward(block) else 0.0)  # its mark stands at the right
     top = fmt.safe.y1 - block.height - _MARK_ABOVE[theme.lower_third] * u
-    words = TurnedBox(0.0, top, fmt.safe.x0 + wide, fmt.height)
-    south = TurnedBox(x - 16 * u, y, x + 16 * u, y + radius + _BELOW * u)
-    return not words.grow(_ROUND * u).around(lit[:, 0], lit[:, 1]).any() and not words.touches(south)
+    words = TurnedBox(0.0, top, fmt.safe.x0 + block.width, fmt.height)
+    if is_leftward(block):
+        words = TurnedBox(fmt.safe.x1 - block.width, top, fmt.width, fmt.height)
+    return not words.grow(_ROUND * u).around(lit[:, 0], lit[:, 1]).any()
 
 
 def place_disc(
@@ -195,11 +193,11 @@ def place_disc(
         if fmt.upright:
             x, y = fmt.width / 2, _ABOVE_UPRIGHT * u + high
         else:
-            side = fmt.safe.x0 + 60 * u + radius  # the letters of east and west stand within the text's area
+            side = fmt.safe.x0 + 60 * u + radius
             x = min(max(fmt.width / 2 - radius * across, side), fmt.width - side)
             y = _ABOVE * u + radius if radius > 0.8 * low else 0.45 * fmt.height
         best = x, y, radius
-        if not credits or any(_stands_clear(block, fmt, theme, best, lit * radius + [x, y]) for block in credits):
+        if not credits or any(_stands_clear(block, fmt, theme, lit * radius + [x, y]) for block in credits):
             break
     return best
 

@@ -29,6 +29,8 @@ FormatName = Literal["hd", "uhd", "vertical"]
 
 #: Share of width and of height at each edge that is free of text: 192 / 1920 and 54 / 1080.
 TEXT_MARGIN_X, TEXT_MARGIN_Y = 0.1, 0.05
+#: And below in an upright frame, where those who show it lay their own words and buttons over it (common practice).
+TEXT_BELOW_UPRIGHT = 0.12
 #: Least height of a capital letter, lines of a frame whose shorter side has 1080.
 LEAST_CAP, LEAST_CAP_ON_PLATE = 30.0, 26.0
 
@@ -55,7 +57,8 @@ class Format:
     def safe(self) -> TurnedBox:
         """Where text may stand."""
         x, y = TEXT_MARGIN_X * self.width, TEXT_MARGIN_Y * self.height
-        return TurnedBox(x, y, self.width - x, self.height - y)
+        below = TEXT_BELOW_UPRIGHT * self.height if self.upright else y
+        return TurnedBox(x, y, self.width - x, self.height - below)
 
     def least_cap(self, plate: bool) -> float:
         """Least height of a capital letter, pixels; plate: on an opaque one."""

@@ -8,35 +8,42 @@ from dataclasses import dataclass
 import numpy as np
 
 from moondesk.drawing import curves
-from moondesk.drawing.areas import polygon
-from moondesk.drawing.blocks import Block, box_at, set_block, stack_lines
+from moondesk.drawing.areas import circle, polygon
+from moondesk.drawing.blocks import EDGE_ON_VEIL, Align, Block, stack_lines
+from moondesk.drawing.boundary import Spot
 from moondesk.drawing.boxes import TurnedBox
 from moondesk.drawing.curves import stretches
 from moondesk.drawing.frame import TextBox
-from moondesk.drawing.frame_names import RING, leader, origin_spot
-from moondesk.drawing.name_places import column_width
+from moondesk.drawing.name_places import lit_at
 from moondesk.drawing.shapes import Path, Shape
-from moondesk.drawing.stage import DrawnLayer, NameRequest, Placed, Plan, Stage, fixed_plan
+from moondesk.drawing.stage import DrawnLayer, Placed, Plan, Stage, fixed_plan
 from moondesk.drawing.style import REFERENCE_CRATER
 from moondesk.drawing.text import set_line
 from moondesk.drawing.typefaces import CAP, REGULAR
 from moondesk.moon.catalogue import all_features
-from moondesk.moon.geometry import disc_to_pixel, pixel_to_disc, screen_axes, sun_altitude_deg
+from moondesk.moon.geometry import pixel_to_disc, screen_axes, sun_altitude_deg, surface_to_pixel
 from moondesk.records import FloatArray, NotFound, Pose
 
-#: Dashes of a line, and how wide it is, pixels at 1080 lines.
-DASH, WIDTH = (20.0, 13.0), 2.4
+#: How wide lines are and how much of them shows, of the terminator and of the grid; strokes and gaps of the equator and of
+#: the meridian, pixels at 1080 lines.
+WIDTH, THIN, SHOWN, FAINT = 2.4, 1.7, 0.85, 0.5
+#: How much of the grid's show is left on the dark side.
+_DARK = 0.6
+DASHES, DOTS = (18.0, 12.0), (2.6, 8.4)
 #: On a smaller Moon than this radius there are no lines, pixels at 1080 lines.
 _LEAST_RADIUS = 60.0
 #: How far from the disc's middle lines are drawn, radii: dashes end three degrees before the limb, and the terminator
 #: runs nowhere within 3 %R of it, where it could not be told from the limb.
 _DASHES_TO, _TERMINATOR_TO = float(np.cos(np.radians(3.0))), 0.97
-#: A terminator of which less than this share is left says nothing (the Moon is nearly full, or a thread).
-_LEAST_LEFT = 0.5
+#: A terminator of which less than this share is left says nothing (the Moon is nearly full, or a thread). So does a line
+#: of which less than so many pixels of 1080 lines lie in a close-up.
+_LEAST_LEFT, _LEAST_LONG = 0.5, 120.0
 #: Key: height of capitals, length of a sample and what lies between, pixels at 1080 lines.
-KEY_CAP, _SAMPLE, _GAP, _STEP = 26.5, 58.0, 14.0, 46.0
-#: Letters of directions: height of capitals, and from the limb.
-_LETTER_CAP, _FROM_LIMB = 26.5, 12.0
+KEY_CAP, _SAMPLE, _GAP, STEP = 26.5, 56.0, 14.0, 44.0
+#: Letters of directions: height of capitals.
+_LETTER_CAP = 26.5
+#: The ring about the crater from which longitudes are counted.
+_ORIGIN_RING = 8.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -47,51 +54,53 @@ class MoonLine:
     role: str
     runs: Callable[[Pose], Sequence[curves.Points]]
     reach: float
-    dashed: bool
+    width: float
+    shown: float
+    dash: tuple[float, ...] = ()
 
 
-TERMINATOR = MoonLine(key="terminator", role="terminator", runs=curves.terminator, reach=_TERMINATOR_TO, dashed=False)
-EQUATOR = MoonLine(key="equator", role="grid", runs=curves.equator, reach=_DASHES_TO, dashed=True)
-ZERO_MERIDIAN = MoonLine(key="zero_meridian", role="grid", runs=curves.zero_meridian, reach=_DASHES_TO, dashed=True)
-ORDER = (TERMINATOR, EQUATOR, ZERO_MERIDIAN)
+TERMINATOR = MoonLine(
+    key="terminator", role="terminator", runs=curves.terminator, reach=_TERMINATOR_TO, width=WIDTH, shown=SHOWN
+)
+EQUATOR = MoonLine(
+    key="equator", role="grid", runs=curves.equator, reach=_DASHES_TO, width=THIN, shown=FAINT, dash=DASHES
+)
+ZERO_MERIDIAN = MoonLine(
+    key="zero_meridian", role="grid", runs=curves.zero_meridian, reach=_DASHES_TO, width=THIN, shown=FAINT, dash=DOTS
+)
+LINES = (TERMINATOR, EQUATOR, ZERO_MERIDIAN)
 
 
 def moon_lines(*lines: MoonLine, origin: bool = False) -> Callable[[Stage], Plan | NotFound | None]:
     """The plan of a layer of these lines; one of which nothing lies well in the frame is left out. origin: with the
-    crater from which the Moon's longitudes are counted."""
+    crater from which the Moon's longitudes are counted: its ring, and its name in the key."""
 
     def plan(stage: Stage) -> Plan | NotFound | None:
         if stage.pose.radius_px < _LEAST_RADIUS * stage.format.unit:
             return None
         found = [(line, paths) for line in lines for paths in [_paths(line, stage)] if paths]
-        if not found:
+        spot = _origin(stage) if origin else None
+        if not found and spot is None:
             return None
-        key = _key([line for line, _ in found], stage)
+        entries = [*(line for line, _ in found), *([None] if spot else [])]
+        key = _key(entries, stage)
         if isinstance(key, NotFound):
             return key
         samples, texts, box = key
-        request = _origin(stage) if origin else None
-        if isinstance(request, NotFound):
-            return request
+        about = (
+            [] if spot is None else [TurnedBox(spot.x - spot.rx, spot.y - spot.ry, spot.x + spot.rx, spot.y + spot.ry)]
+        )
 
         def draw(placed: Placed) -> Iterator[DrawnLayer]:
             shapes: list[Shape] = []
-            for _, paths in found:
-                shapes += placed.clear(paths, 10.0 * stage.format.unit)
-            more: tuple[TextBox, ...] = ()
-            if request is not None and request.key in placed.names:
-                at = placed.names[request.key]
-                feature = next(f for f in all_features() if f.name == REFERENCE_CRATER)
-                wide = max(feature.size_km, 2 * at.spot.rx / stage.pose.radius_px * 1737.4)
-                for points, closed in curves.rings(stage.pose, feature, wide):
-                    shapes.append(Path(points=points, closed=closed, width_px=RING * stage.line, colour=request.colour))
-                shapes += leader(at, request.colour, stage)
-                letters, more = at.block.at(at.x, at.y, at.align, stage.theme.halo)
-                shapes += letters
-            title = ", ".join(stage.words[line.key] for line, _ in found)
-            yield DrawnLayer(title=title, shapes=(*shapes, *samples), texts=(*texts, *more))
+            for line, paths in found:
+                shapes += placed.clear(paths, rings=True, leaders=bool(line.dash))
+            if spot is not None:
+                shapes.append(_ring(spot.x, spot.y, stage))
+            title = ", ".join(stage.words[line.key] for line, _ in found) or texts[0].text
+            yield DrawnLayer(title=title, shapes=(*shapes, *samples), texts=texts)
 
-        return Plan(draw=draw, boxes=(box,), requests=() if request is None else (request,))
+        return Plan(draw=draw, boxes=(box, *about), keys=len(entries))
 
     return plan
 
@@ -107,164 +116,171 @@ def _paths(line: MoonLine, stage: Stage) -> tuple[Path, ...]:
         if not stage.found.whole:  # nothing runs on where a part of the Moon ends
             near &= stage.inside(p[:, 0], p[:, 1])
         found += [run[a:b] for a, b in stretches(near) if b - a > 1]
-    if not line.dashed and stage.found.whole and sum(map(len, found)) < _LEAST_LEFT * whole:
+    if not line.dash and stage.found.whole and sum(map(len, found)) < _LEAST_LEFT * whole:
+        return ()
+    pieces = [piece for run in found for piece in curves.clip_to_frame(run, fmt.width, fmt.height, 40 * u)]
+    if not stage.found.whole and sum(_shown_of(piece, stage) for piece in pieces) < _LEAST_LONG * u:
         return ()
     return tuple(
         Path(
-            points=piece,
-            width_px=WIDTH * stage.line,
+            points=part,
+            width_px=line.width * u,
             colour=getattr(stage.theme, line.role),
-            opacity=0.78,
-            dash=tuple(d * u for d in DASH) if line.dashed else (),
+            opacity=line.shown if lit else _DARK * line.shown,
+            dash=tuple(d * u for d in line.dash),
         )
-        for run in found
-        for piece in curves.clip_to_frame(run, fmt.width, fmt.height, 40 * u)
+        for piece in pieces
+        for part, lit in (_by_light(piece, stage) if line.dash else [(piece, True)])
     )
+
+
+def _by_light(points: curves.Points, stage: Stage) -> Iterator[tuple[curves.Points, bool]]:
+    """Pieces of a line in the light and in the dark; before a bright sky, where the dark side is not seen, the former
+    alone."""
+    lit = lit_at(stage.pose, *(np.asarray(points).T + 0.5)) > 0
+    for a, b in stretches(lit):
+        if b - a > 1:
+            yield points[a:b], True
+    if stage.black or not stage.found.whole:
+        for a, b in stretches(~lit):
+            if b - a > 1:
+                yield points[max(a - 1, 0) : b + 1], False
+
+
+def _shown_of(points: curves.Points, stage: Stage) -> float:
+    """How long a line is within the frame, above the ground of its foot; pixels."""
+    fmt, p = stage.format, np.asarray(points)
+    foot = 0.8 * fmt.height if stage.zone is None else stage.zone.y0
+    middle = (p[1:] + p[:-1]) / 2
+    seen = (middle[:, 0] > 0) & (middle[:, 0] < fmt.width) & (middle[:, 1] > 0) & (middle[:, 1] < foot)
+    return float(np.hypot(*np.diff(p, axis=0).T)[seen].sum())
+
+
+def _ring(x: float, y: float, stage: Stage) -> Path:
+    """The sign of the crater from which longitudes are counted, on the Moon and in the key."""
+    u = stage.format.unit
+    outline = circle(x - 0.5, y - 0.5, _ORIGIN_RING * u, 40)
+    points = tuple((float(px), float(py)) for px, py in outline)
+    return Path(points=points, closed=True, width_px=2.2 * u, colour=stage.theme.grid)
 
 
 def _key(
-    lines: Sequence[MoonLine], stage: Stage
+    entries: Sequence[MoonLine | None], stage: Stage
 ) -> tuple[tuple[Shape, ...], tuple[TextBox, ...], TurnedBox] | NotFound:
-    """Samples with their words at the lower right, above what stands there."""
+    """Samples with their words at the foot, one line above the other over what stands there, the first lowest (in an
+    upright frame in two columns); at the left where the credit stands at the right. None: the crater from which
+    longitudes are counted."""
     fmt, u, theme = stage.format, stage.format.unit, stage.theme
     cap = max(KEY_CAP * u, fmt.least_cap(stage.black))
-    every: dict[MoonLine, Block] = {}
-    for line in ORDER:
-        words = set_line(stage.words[line.key], 1.001 * cap / CAP, stage.theme.cut(REGULAR))
-        if isinstance(words, NotFound):
-            return words
-        every[line] = stack_lines([(words, getattr(theme, line.role))])
-    blocks = [every[line] for line in lines]
-    sample = (0.66 if fmt.upright else 1.0) * _SAMPLE * u
-    widths = [block.width + sample + _GAP * u for block in every.values()]
-    free = fmt.safe.width - sum(widths)
-    wide = max(widths)
-    if fmt.upright and free >= 2 * _GAP * u:  # one row, a place for each line
-        places = [fmt.safe.x0 + sum(widths[:k]) + k * free / 2 for k in range(len(ORDER))]
-        at = [(places[ORDER.index(line)], 0.0) for line in lines]
-        across = fmt.safe.width
-    else:  # all keys of a frame begin at one line
-        at = [(fmt.safe.x1 - wide, k * _STEP * u) for k in range(len(lines))]
-        across = wide
-    tallest = max(b.height for b in every.values())
-    high = at[-1][1] + tallest
-    bottom = fmt.safe.y1
-    for box in stage.fixed:
-        if across > wide:  # one row for all layers' lines: those that stand there already are as high
-            if box.y0 > 0.5 * fmt.height and abs(box.height - high - 4 * u) > 0.5:
-                bottom = min(bottom, box.y0 - 26 * u)
-        elif box.x1 > fmt.safe.x1 - wide - 24 * u and box.y0 > 0.5 * fmt.height:
-            bottom = min(bottom, box.y0 - (_STEP - 34) * u)
+    crater = stage.wanted.texts.names.get(REFERENCE_CRATER, REFERENCE_CRATER).partition("\n")[0]
+    every: dict[MoonLine | None, Block] = {}
+    for entry in (*LINES, None):
+        words = stage.words[entry.key] if entry else crater
+        line = set_line(words, 1.001 * cap / CAP, stage.theme.cut(REGULAR))
+        if isinstance(line, NotFound):
+            return line
+        every[entry] = stack_lines([(line, getattr(theme, entry.role) if entry else theme.grid)])
+    apart = (26.0 if fmt.upright else 14.0) * u  # to what stands below: in an upright frame that is the credit
+    sample, gap = (0.66 if fmt.upright else 1.0) * _SAMPLE * u, _GAP * u
+    wide = max(block.width for block in every.values()) + sample + gap
+    columns = 2 if fmt.upright else 1
+    across = wide if columns == 1 else fmt.safe.width / 2
+    left = fmt.safe.x0 if stage.leftward or fmt.upright else fmt.safe.x1 - wide
+    reach = TurnedBox(left - 24 * u, 0.5 * fmt.height, left + columns * across, fmt.height)
+    top = min([box.y0 for box in stage.fixed if box.touches(reach) and box.y0 > reach.y0] + [fmt.safe.y1 + apart])
+    tall = max(b.baselines[0] for b in every.values())
+    below = max(b.height - b.baselines[0] for b in every.values())
+    step = max(STEP * u, tall + below + 6 * u)
+    standing = -(-stage.keys // columns)
+    bottom = top - (0.0 if standing else apart) + standing * step
     shapes: list[Shape] = []
     texts: list[TextBox] = []
-    for (left, down), line, block in zip(at, lines, blocks, strict=True):
-        baseline = bottom - high + max(b.baselines[0] for b in every.values()) + down
-        y = baseline - 0.5 * cap
-        letters, boxes = block.at(
-            left + sample + _GAP * u, baseline - block.baselines[0] + block.height / 2, "left", theme.halo
-        )
-        shapes.append(
-            Path(
-                points=((left - 0.5, y - 0.5), (left + sample - 0.5, y - 0.5)),
-                width_px=WIDTH * stage.line,
-                colour=getattr(theme, line.role),
-                dash=(0.38 * sample, 0.24 * sample) if line.dashed else (),
+    lowest, highest = 0, 0
+    for k, entry in enumerate(entries):
+        slot = stage.keys + k
+        row, column = divmod(slot, columns)
+        lowest, highest = (row, row) if k == 0 else (lowest, row)
+        block = every[entry]
+        baseline = bottom - row * step - below - 3 * u
+        x0, y = left + column * across, baseline - 0.5 * cap
+        if stage.leftward:  # read from the right
+            x0 = left + (columns - 1 - column) * across + (across - wide if columns > 1 else 0.0)
+        ends = (x0 + wide - sample, x0 + wide) if stage.leftward else (x0, x0 + sample)
+        align: Align = "right" if stage.leftward else "left"
+        x = ends[0] - gap if stage.leftward else ends[1] + gap
+        letters, boxes = block.at(x, baseline - block.baselines[0] + block.height / 2, align, theme.halo, EDGE_ON_VEIL)
+        if entry is None:
+            shapes.append(_ring(sum(ends) / 2, y, stage))
+        else:
+            shapes.append(
+                Path(
+                    points=((ends[0] - 0.5, y - 0.5), (ends[1] - 0.5, y - 0.5)),
+                    width_px=1.2 * entry.width * u,
+                    colour=getattr(theme, entry.role),
+                    dash=tuple(d * u for d in entry.dash),
+                )
             )
-        )
         shapes += letters
         texts += boxes
-    left = min(x for x, _ in at)
-    return (
-        tuple(shapes),
-        tuple(texts),
-        TurnedBox(left, bottom - high - 4 * u, min(at[-1][0] + wide, fmt.safe.x1), bottom),
-    )
+    x1 = left + (columns * across if stage.leftward else (columns - 1) * across + wide)
+    return tuple(shapes), tuple(texts), TurnedBox(left, bottom - (highest + 1) * step, x1, bottom - lowest * step)
 
 
-def _origin(stage: Stage) -> NameRequest | NotFound | None:
-    """The crater that the zero meridian is tied to (M. Davies and T. Colvin, JGR 105, 2000), where it is in the light."""
+def _origin(stage: Stage) -> Spot | None:
+    """The crater that the zero meridian is tied to (M. Davies and T. Colvin, JGR 105, 2000), where it is in the light and
+    nobody names it as a feature."""
     feature = next((f for f in all_features() if f.name == REFERENCE_CRATER), None)
     pose = stage.pose
-    if feature is None:
+    if feature is None or REFERENCE_CRATER in stage.wanted.features:
         return None
     sun = sun_altitude_deg(feature.lat_deg, feature.lon_deg, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)
-    spot = origin_spot(feature, stage) if float(sun) > 1.0 else None
-    if spot is None or any(r.key == REFERENCE_CRATER for r in stage.requests):
+    at = surface_to_pixel(pose, feature.lat_deg, feature.lon_deg)
+    x, y, r = float(at.x) + 0.5, float(at.y) + 0.5, _ORIGIN_RING * stage.format.unit
+    if float(sun) <= 1.0 or float(at.mu) <= 0 or not stage.free(x, y):
         return None
-    name = stage.wanted.texts.names.get(REFERENCE_CRATER, REFERENCE_CRATER).partition("\n")[0]
-    made = []
-    for width, black in ((column_width(stage), stage.black), (0.34 * stage.format.safe.width, False)):
-        block = set_block(name, stage.format, 2, stage.theme, (stage.theme.grid, stage.theme.grid), width, black=black)
-        if isinstance(block, NotFound):
-            return block
-        made.append(block)
-    return NameRequest(
-        key=f"~{REFERENCE_CRATER}", block=made[0], beside=made[1], spots=(spot,), colour=stage.theme.grid
-    )
+    return Spot(x=x, y=y, rx=r, ry=r)
 
 
 def directions(stage: Stage) -> Plan | NotFound:
-    """The Moon's north, south, east and west: letters on the sky's side of its limb, or a small compass where the limb
-    is not in the frame, or too near to its sides."""
+    """The Moon's north and east as a small compass in a corner: round the limb the letters would stand among names."""
     pose, fmt = stage.pose, stage.format
     blocks: list[Block] = []
-    for key in ("north", "south", "east", "west"):
+    for key in ("north", "east"):
         cap = max(_LETTER_CAP * fmt.unit, fmt.least_cap(stage.black))
         line = set_line(stage.words[key], 1.001 * cap / CAP, stage.theme.cut(REGULAR))
         if isinstance(line, NotFound):
             return line
         blocks.append(stack_lines([(line, stage.theme.soft)]))
     east, north = screen_axes(pose.north_screen_deg, pose.mirrored)
-    ways = (north, -north, east, -east)
-    parts = _round_disc(stage, blocks, ways) if stage.found.whole else None
-    return fixed_plan(stage.words["directions"], *(parts or _compass(stage, blocks, ways)))
-
-
-def _round_disc(
-    stage: Stage, blocks: list[Block], ways: tuple[FloatArray, ...]
-) -> tuple[tuple[Shape, ...], tuple[TextBox, ...], tuple[TurnedBox, ...]] | None:
-    """None where a letter has no room between limb and the edge of the text's area."""
-    pose, u, room = stage.pose, stage.format.unit, stage.format.safe
-    shapes: list[Shape] = []
-    texts: list[TextBox] = []
-    boxes = []
-    cx, cy = (float(v) + 0.5 for v in disc_to_pixel(pose, 0.0, 0.0))
-    for block, (dx, dy) in zip(blocks, ways, strict=True):
-        away = pose.radius_px + _FROM_LIMB * u + abs(dx) * block.width / 2 + abs(dy) * block.height / 2
-        x, y = float(cx + dx * away), float(cy + dy * away)
-        box = box_at(block, x, y, "middle")
-        if not room.holds(box) or any(box.grow(4 * u).touches(b) for b in stage.fixed):
-            return None
-        letters, said = block.at(x, y, "middle", stage.theme.halo)
-        shapes += letters
-        texts += said
-        boxes.append(box)
-    return tuple(shapes), tuple(texts), tuple(boxes)
+    return fixed_plan(stage.words["directions"], *_compass(stage, list(zip(blocks, (north, east), strict=True))))
 
 
 def _compass(
-    stage: Stage, blocks: list[Block], ways: tuple[FloatArray, ...]
+    stage: Stage, parts: Sequence[tuple[Block, FloatArray]]
 ) -> tuple[tuple[Shape, ...], tuple[TextBox, ...], tuple[TurnedBox, ...]]:
     """Two arrows of 60 px from one foot, to the Moon's north and east, in a corner of the frame."""
     fmt, u, theme = stage.format, stage.format.unit, stage.theme
     arm = 34.0 * u
-    parts = [(blocks[0], ways[0]), (blocks[2], ways[2])]
     ends = [np.array([0.0, 0.0])]
     letters_at = []
     for block, way in parts:
-        away = arm + 8 * u + float(abs(way[0]) * block.width / 2 + abs(way[1]) * block.height / 2)
+        away = arm + 13 * u + float(abs(way[0]) * block.width / 2 + abs(way[1]) * block.height / 2)
         at = np.asarray(way, float) * away
         half = np.array([block.width / 2, block.height / 2])
         letters_at.append(at)
         ends += [at - half, at + half]
     low, high = np.min(ends, axis=0), np.max(ends, axis=0)
-    x1 = fmt.safe.x1
-    top = fmt.safe.y0
-    if fmt.upright and stage.found.whole:  # in the corner that the disc leaves free
-        top = stage.pose.y - stage.pose.radius_px - 10 * u
-    for taken in stage.fixed:
-        if taken.x1 > x1 - (high[0] - low[0]) and taken.y0 < top + (high[1] - low[1]) and taken.y1 > top:
-            top = taken.y1 + 12 * u
+    x1, top = fmt.safe.x1, fmt.safe.y0
+    if fmt.upright and stage.found.whole:  # names stand above the Moon: beside the key
+        if stage.leftward:
+            x1 = fmt.safe.x0 + float(high[0] - low[0])
+        foot_top = min([box.y0 for box in stage.fixed if box.y0 > 0.6 * fmt.height], default=fmt.safe.y1)
+        keys = -(-stage.keys // 2) * STEP * u
+        top = foot_top + keys - (high[1] - low[1]) - 10 * u
+    else:
+        for taken in stage.fixed:
+            if taken.x1 > x1 - (high[0] - low[0]) and taken.y0 < top + (high[1] - low[1]) and taken.y1 > top:
+                top = taken.y1 + 12 * u
     foot = np.array([x1 - high[0], top - low[1]])
     shapes: list[Shape] = []
     texts: list[TextBox] = []

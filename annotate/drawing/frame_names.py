@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
 from moondesk.drawing import curves
 from moondesk.drawing.blocks import set_block
-from moondesk.drawing.boundary import Spot
+from moondesk.drawing.boundary import Point, Spot
+from moondesk.drawing.boxes import TurnedBox
 from moondesk.drawing.courses import course_vectors
 from moondesk.drawing.frame import TextBox, slug
 from moondesk.drawing.name_places import SeaGround, column_width
@@ -17,7 +19,7 @@ from moondesk.drawing.seas import sea_map
 from moondesk.drawing.shapes import Dot, Path, Shape
 from moondesk.drawing.stage import DrawnLayer, NameRequest, Placed, PlacedName, Plan, Stage
 from moondesk.drawing.style import AREA_KINDS, LONG_KINDS
-from moondesk.moon.geometry import surface_to_pixel
+from moondesk.moon.geometry import sun_altitude_deg, surface_to_pixel
 from moondesk.records import MOON_RADIUS_KM, Annotation, Feature, FeatureMark, NotFound
 
 #: As for every label: less light or less chance of being made out, and nothing is pointed at.
@@ -48,18 +50,27 @@ _LIT_CLOSE_UP, _LEAST_NAMES = 0.8, 3
 #: So many seas more where there are fewer features than there is room for.
 _MORE_SEAS = 2
 #: Width of rings, courses and leader lines, and the least radius of a ring, pixels at 1080 lines.
-RING, COURSE, LEADER, LEAST_RING = 2.8, 3.2, 2.2, 7.0
+RING, COURSE, LEADER, LEAST_RING = 2.8, 3.0, 2.0, 7.0
+#: Radius of a dot, half the length of the strokes across a course's ends; the Sun's height from which on a course is
+#: drawn, degrees.
+DOT, _TICK, _SUN_ON_COURSE = 5.0, 9.0, 0.5
 #: Tells the line from a name to what it names from other lines.
 LEADING = "leader"
 
 
 @dataclass(frozen=True, eq=False)
 class FittedName:
-    """A feature of the frame with its name. title: as it stands there."""
+    """A feature of the frame with its name. title: as it stands there; rank: of its letters."""
 
     mark: FeatureMark
     title: str
     request: NameRequest
+    rank: int
+
+    @property
+    def cap_px(self) -> float:
+        """Height of its capitals in a column."""
+        return self.request.block.lines[0].cap_px
 
 
 def plan_names(stage: Stage) -> Plan | NotFound:
@@ -94,6 +105,7 @@ def plan_names(stage: Stage) -> Plan | NotFound:
                 continue
             ranges += 1
         found.append(other)
+    found = _evened(found, stage, ground)
 
     def draw(placed: Placed) -> Iterator[DrawnLayer]:
         placed.left_out.extend(left)
@@ -183,6 +195,8 @@ def _named_seas(stage: Stage, ground: SeaGround) -> list[FeatureMark]:
         known = rank.get(m.feature.name, 99) if m.lit_fraction >= _RANKED_LIT else 50
         return known, -m.prominence * m.seen, m.feature.name
 
+    if 2 * sum(m.feature.name in wanted.texts.names for m in marks) >= len(marks):  # a frame speaks one language
+        marks = [m for m in marks if m.feature.name in wanted.texts.names or not wanted.texts.names]
     ranked = sorted(marks, key=order)
     best = [m for m in ranked if m.feature.name in rank]
     # a small neighbour is named only where too few of the great ones are in the light
@@ -216,6 +230,7 @@ def seas(stage: Stage) -> Plan | NotFound:
             found.append(named)
         elif named.stage == "text":
             return named
+    found = _evened(found, stage, ground)
 
     def draw(placed: Placed) -> Iterator[DrawnLayer]:
         parts = [draw_name(n, placed, stage) for n in found if n.request.key in placed.names]
@@ -229,7 +244,34 @@ def seas(stage: Stage) -> Plan | NotFound:
     return Plan(draw=draw, requests=tuple(n.request for n in found))
 
 
-def _fit_name(mark: FeatureMark, stage: Stage, ground: SeaGround, must: bool) -> FittedName | NotFound:
+def _evened(found: list[FittedName], stage: Stage, ground: SeaGround) -> list[FittedName]:
+    """Names with all of a rank as large as the smallest of it: a longer word must not make a lesser sea."""
+    least = {n.rank: min(m.cap_px for m in found if m.rank == n.rank) for n in found}
+    evened = []
+    for n in found:
+        other = n
+        if n.cap_px > least[n.rank] + 0.1:
+            fitted = _fit_name(n.mark, stage, ground, n.request.must, least[n.rank])
+            other = fitted if isinstance(fitted, FittedName) else n
+        evened.append(other)
+    return evened
+
+
+def _rank_of(feature: Feature, stage: Stage) -> int:
+    """Of a name's letters: great seas, then ranges, great craters and other seas, then the rest. In a close-up what it
+    is about, then seas."""
+    zoom, area = stage.wanted.zoom, feature.kind in AREA_KINDS
+    if not stage.found.whole:
+        about = zoom is not None and (zoom.lat_deg, zoom.lon_deg) == (feature.lat_deg, feature.lon_deg)
+        return 0 if about else 1 if area else 2
+    if area:
+        return 0 if feature.size_km >= FIRST_SEA_KM else 1
+    return 1 if feature.size_km >= GREAT_KM or feature.kind == "mountain range" else 2
+
+
+def _fit_name(
+    mark: FeatureMark, stage: Stage, ground: SeaGround, must: bool, most_cap: float = np.inf
+) -> FittedName | NotFound:
     feature, theme, fmt = mark.feature, stage.theme, stage.format
     away = NotFound(
         "feature",
@@ -242,21 +284,18 @@ def _fit_name(mark: FeatureMark, stage: Stage, ground: SeaGround, must: bool) ->
         return away
     title = stage.wanted.texts.names.get(feature.name, feature.name)
     colour = theme.seas if area else theme.ranges if feature.kind != "crater" else theme.craters
-    rank = 2
-    if feature.size_km >= (FIRST_SEA_KM if area else GREAT_KM) or feature.kind == "mountain range":
-        rank = 0 if area else 1
-    elif area:
-        rank = 1
-    colours = (colour, theme.soft)
+    rank, colours = _rank_of(feature, stage), (colour, theme.soft)
     blocks = [
-        set_block(title, fmt, rank, theme, colours, width, slanting=area, black=black)
+        set_block(title, fmt, rank, theme, colours, width, slanting=area, black=black, most_cap=most_cap)
         for width, black in ((column_width(stage), stage.black), (0.34 * fmt.safe.width, False))
     ]
     inner = []
-    if area:
-        for r, width in ((rank, 1.0), (rank, 0.05), (2, 1.0), (2, 0.05)):
+    if area:  # in one line or in two, as large as outside
+        for width in (fmt.safe.width, 1.0):
             inner.append(
-                set_block(title, fmt, r, theme, colours, width * fmt.safe.width, slanting=True, black=False, most=2)
+                set_block(
+                    title, fmt, rank, theme, colours, width, True, black=False, most=2, most_cap=most_cap, shrink=False
+                )
             )
     for block in (*blocks, *inner):
         if isinstance(block, NotFound):
@@ -271,38 +310,55 @@ def _fit_name(mark: FeatureMark, stage: Stage, ground: SeaGround, must: bool) ->
         must=must,
         sea=feature.name if area else "",
         inside=tuple(plain[2:]),
+        course=_points_along(feature, stage) if not area and feature.kind != "crater" else (),
+        ring=_ring_of(feature, stage) if feature.kind == "crater" else (),
     )
-    return FittedName(mark, title, request)
+    return FittedName(mark, title, request, rank)
+
+
+def _points_along(feature: Feature, stage: Stage) -> tuple[tuple[float, float], ...]:
+    """Points close together along what is drawn of a course, with the strokes across its ends."""
+    found: list[tuple[float, float]] = []
+    for line in _course_lines(feature, stage):
+        for (x0, y0), (x1, y1) in pairwise(line):
+            n = max(2, int(np.hypot(x1 - x0, y1 - y0) / (4 * stage.format.unit)))
+            found += [(x0 + t * (x1 - x0) + 0.5, y0 + t * (y1 - y0) + 0.5) for t in np.linspace(0.0, 1.0, n).tolist()]
+    return tuple(found)
 
 
 def _spots(mark: FeatureMark, stage: Stage, ground: SeaGround) -> tuple[Spot, ...]:
     """What the name may point at, the best first; none where it is not in the frame."""
     feature, u = mark.feature, stage.format.unit
     if feature.kind in AREA_KINDS:
-        return tuple(Spot(x=x, y=y, rx=6 * u, ry=6 * u) for x, y in ground.middle(feature.name))
-    course = course_vectors(feature.name)
-    if course is not None:
-        lat, lon = np.degrees(np.arcsin(course[:, 2])), np.degrees(np.arctan2(course[:, 1], course[:, 0]))
-        at = surface_to_pixel(stage.pose, lat, lon)
-        order = sorted(range(len(course)), key=lambda k: abs(k - (len(course) - 1) / 2))
-        points = [
-            (float(at.x[k]) + 0.5, float(at.y[k]) + 0.5)
-            for k in order[:: max(1, len(order) // 7)]
-            if at.mu[k] > 0 and stage.free(float(at.x[k]), float(at.y[k]))
-        ]
-        return tuple(Spot(x=x, y=y, rx=3 * u, ry=3 * u) for x, y in points)
+        return tuple(Spot(x=x, y=y, rx=DOT * u, ry=DOT * u) for x, y in ground.middle(feature.name))
+    if course_vectors(feature.name) is not None:
+        for points in _course_lines(feature, stage)[:1]:
+            order = sorted(range(len(points)), key=lambda k: abs(k - (len(points) - 1) / 2))
+            r = 0.5 * COURSE * u
+            return tuple(
+                Spot(x=points[k][0] + 0.5, y=points[k][1] + 0.5, rx=r, ry=r) for k in order[:: max(1, len(order) // 7)]
+            )
+        return ()
     at_one = surface_to_pixel(stage.pose, feature.lat_deg, feature.lon_deg)
     x, y = float(at_one.x) + 0.5, float(at_one.y) + 0.5
     if float(at_one.mu) <= 0 or not stage.free(x, y):
         return ()
     if feature.kind != "crater":
         return (Spot(x=x, y=y, rx=11 * u, ry=11 * u),)
-    points_of = [p for run, _ in curves.rings(stage.pose, feature, _ring_km(feature, stage)) for p in run]
-    rim = np.array(points_of) + 0.5
+    rim = np.array(_ring_of(feature, stage))
+    around = TurnedBox(*rim.min(axis=0).tolist(), *rim.max(axis=0).tolist())
+    if any(box.touches(around) for box in stage.taken):  # half a ring is none
+        return ()
     rx, ry = float(np.ptp(rim[:, 0])) / 2, float(np.ptp(rim[:, 1])) / 2
     pad = 0.5 * RING * u
     middle = (rim.max(axis=0) + rim.min(axis=0)) / 2
     return (Spot(x=float(middle[0]), y=float(middle[1]), rx=rx + pad, ry=ry + pad),)
+
+
+def _ring_of(feature: Feature, stage: Stage) -> tuple[Point, ...]:
+    """The outline of what is drawn round a crater, from the frame's corner."""
+    runs = curves.rings(stage.pose, feature, _ring_km(feature, stage))
+    return tuple((x + 0.5, y + 0.5) for run, _ in runs for x, y in run)
 
 
 def _ring_km(feature: Feature, stage: Stage) -> float:
@@ -313,42 +369,58 @@ def _ring_km(feature: Feature, stage: Stage) -> float:
 def draw_name(named: FittedName, placed: Placed, stage: Stage) -> tuple[tuple[Shape, ...], tuple[TextBox, ...]]:
     """Ring, course or dot, line and letters of a feature that found room."""
     at = placed.names[named.request.key]
-    marks = list(_draw_mark(named, at, stage))
-    shapes = [*placed.clear(marks), *leader(at, named.request.colour, stage)]
+    if at.line and named.request.ring:
+        at = replace(at, line=_to_ring(at.line, named.request.ring))
+    shapes = [*placed.clear(_draw_mark(named, at, stage)), *leader(at, named.request.colour, stage)]
     letters, texts = at.block.at(at.x, at.y, at.align, stage.theme.halo)
     return (*shapes, *letters), texts
+
+
+def _to_ring(line: tuple[Point, ...], ring: tuple[Point, ...]) -> tuple[Point, ...]:
+    """A line whose first, level or upright piece begins on a ring itself, which near the limb stands aslant in the
+    ellipse that it was planned with."""
+    (x0, y0), (x1, y1) = line[:2]
+    level = abs(y1 - y0) < abs(x1 - x0)
+    along, across, end = (0, y0, x1) if level else (1, x0, y1)
+    p = np.array([*ring, ring[0]])
+    a, b = p[:-1, 1 - along] - across, p[1:, 1 - along] - across
+    meets = []
+    for k in np.flatnonzero(a * b <= 0.0).tolist():
+        s = a[k] / (a[k] - b[k]) if a[k] != b[k] else 0.0
+        meets.append(float(p[k, along] + s * (p[k + 1, along] - p[k, along])))
+    if not meets:
+        return line
+    nearest = min(meets, key=lambda v: abs(v - end))
+    return ((nearest, y0) if level else (x0, nearest), *line[1:])
 
 
 def leader(at: PlacedName, colour: str, stage: Stage) -> Iterator[Path]:
     """The line from a name to what it names, if there is one."""
     if at.line:
         points = tuple((x - 0.5, y - 0.5) for x, y in at.line)
-        yield Path(points=points, width_px=LEADER * stage.line, colour=colour, opacity=0.78, layer=LEADING)
+        yield Path(points=points, width_px=LEADER * stage.format.unit, colour=colour, opacity=0.78, layer=LEADING)
 
 
 def _draw_mark(named: FittedName, at: PlacedName, stage: Stage) -> Iterator[Shape]:
-    feature, u, pose, fmt = named.mark.feature, stage.line, stage.pose, stage.format
+    feature, u, pose = named.mark.feature, stage.format.unit, stage.pose
     colour = named.request.colour
     if feature.kind == "crater":
         for points, closed in curves.rings(pose, feature, _ring_km(feature, stage)):
             yield Path(points=points, closed=closed, width_px=RING * u, colour=colour)
         return
-    course = course_vectors(feature.name)
-    if course is not None:
-        for run in curves.visible_runs(pose, course, False):
-            for piece in curves.clip_to_frame(run, fmt.width, fmt.height, 20 * fmt.unit):
-                yield Path(points=piece, width_px=COURSE * u, colour=colour, opacity=0.95)
-                yield from (replace(bracket, width_px=COURSE * u) for bracket in _brackets(piece, 9 * fmt.unit, colour))
+    if named.request.course:
+        for points in _course_lines(feature, stage):
+            yield Path(points=points, width_px=COURSE * u, colour=colour, opacity=0.95)
         return
     x, y = at.spot.x - 0.5, at.spot.y - 0.5
     if feature.kind in AREA_KINDS:
         if at.line:
-            yield Dot(x=x, y=y, radius_px=5 * u, colour=colour)
+            yield Dot(x=x, y=y, radius_px=DOT * u, colour=colour)
         return
     if feature.kind in LONG_KINDS:
-        yield Dot(x=x, y=y, radius_px=5 * u, colour=colour)
+        yield Dot(x=x, y=y, radius_px=DOT * u, colour=colour)
         return
-    r = 9 * fmt.unit  # a peak or cape: a triangle
+    r = 9 * u  # a peak or cape: a triangle
     yield Path(
         points=((x, y - r), (x + 0.9 * r, y + 0.7 * r), (x - 0.9 * r, y + 0.7 * r)),
         closed=True,
@@ -357,20 +429,26 @@ def _draw_mark(named: FittedName, at: PlacedName, stage: Stage) -> Iterator[Shap
     )
 
 
-def _brackets(points: curves.Points, half: float, colour: str) -> Iterator[Path]:
-    """Short strokes across both ends of a course."""
-    for a, b in ((points[0], points[min(3, len(points) - 1)]), (points[-1], points[-min(4, len(points))])):
-        dx, dy = b[0] - a[0], b[1] - a[1]
-        length = max(float(np.hypot(dx, dy)), 1e-9)
-        nx, ny = -dy / length * half, dx / length * half
-        yield Path(points=((a[0] - nx, a[1] - ny), (a[0] + nx, a[1] + ny)), width_px=1.0, colour=colour)
-
-
-def origin_spot(feature: Feature, stage: Stage) -> Spot | None:
-    """Where a small crater lies, if the frame shows it."""
-    at = surface_to_pixel(stage.pose, feature.lat_deg, feature.lon_deg)
-    x, y = float(at.x) + 0.5, float(at.y) + 0.5
-    if float(at.mu) <= 0 or not stage.free(x, y):
-        return None
-    r = max(LEAST_RING * stage.format.unit, feature.size_km / 2 / MOON_RADIUS_KM * stage.pose.radius_px)
-    return Spot(x=x, y=y, rx=r, ry=r)
+def _course_lines(feature: Feature, stage: Stage) -> list[curves.Points]:
+    """The longest stretch of a feature's course that lies in the light and in the frame, and short strokes across its
+    ends; empty where there is none."""
+    pose, fmt, course = stage.pose, stage.format, course_vectors(feature.name)
+    if course is None:
+        return []
+    lat, lon = np.degrees(np.arcsin(course[:, 2])), np.degrees(np.arctan2(course[:, 1], course[:, 0]))
+    sun = sun_altitude_deg(lat, lon, pose.sub_solar_lat_deg, pose.sub_solar_lon_deg)
+    at = surface_to_pixel(pose, lat, lon)
+    shown = (sun > _SUN_ON_COURSE) & (at.mu > 0) & stage.inside(at.x, at.y)
+    shown &= (at.x > 0) & (at.x < fmt.width) & (at.y > 0) & (at.y < fmt.height)
+    for box in stage.taken:
+        shown &= ~box.grow(12 * fmt.unit).around(at.x + 0.5, at.y + 0.5)
+    a, b = max(curves.stretches(shown), key=lambda run: run[1] - run[0], default=(0, 0))
+    if b - a < 3:
+        return []
+    points = tuple(zip(at.x[a:b].tolist(), at.y[a:b].tolist(), strict=True))
+    lines: list[curves.Points] = [points]
+    for (x0, y0), (x1, y1) in ((points[0], points[min(3, b - a - 1)]), (points[-1], points[-min(4, b - a)])):
+        dx, dy = x1 - x0, y1 - y0
+        half = _TICK * fmt.unit / max(float(np.hypot(dx, dy)), 1e-9)
+        lines.append(((x0 + dy * half, y0 - dx * half), (x0 - dy * half, y0 + dx * half)))
+    return lines

@@ -6,21 +6,27 @@ bright sky, or where the theme wants one.
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import cv2
 import numpy as np
 
 from moondesk.drawing.areas import bar, rounded_rectangle
-from moondesk.drawing.blocks import box_at, is_leftward
+from moondesk.drawing.blocks import EDGE_ON_VEIL, box_at
 from moondesk.drawing.boxes import TurnedBox
+from moondesk.drawing.frame import TextBox
+from moondesk.drawing.paint import rgb_of
 from moondesk.drawing.shapes import RasterShape, Shape
-from moondesk.drawing.stage import Plan, Stage, fixed_plan
+from moondesk.drawing.stage import DrawnLayer, Placed, Plan, Stage
 from moondesk.records import ByteArray, NotFound
 
 _PAD, _RULE = 22.0, 7.0
 #: The logo is at most as high and as wide, pixels at 1080 lines.
 _LOGO_HIGH, _LOGO_WIDE = 84.0, 260.0
+#: How dense the veil over a frame's foot is, and from how far above to how far below the foot's edge it gets so, lines
+#: of 1080: letters stand out from it, and what lies under it is still seen.
+_VEIL, _RISE = 0.38, 90.0
 
 
 def lower_third(stage: Stage) -> Plan | NotFound | None:
@@ -29,14 +35,14 @@ def lower_third(stage: Stage) -> Plan | NotFound | None:
     logo = _logo(stage)
     marks, taken = ([logo[0]], [logo[1]]) if logo else ([], [])
     if block is None:
-        return fixed_plan("", marks, (), taken) if logo else None
+        return _on_ground("", stage, marks, (), taken) if logo or stage.found.pose is not None else None
     u, safe = fmt.unit, fmt.safe
     pad = _PAD * u
-    ink = box_at(block, safe.x0, safe.y1 - block.height / 2, "left")
+    leftward = stage.leftward  # its lines begin at the right, and so there it stands, with its mark
+    ink = box_at(block, safe.x1 if leftward else safe.x0, safe.y1 - block.height / 2, "right" if leftward else "left")
     sky = stage.found.whole and not stage.black  # of twilight or day: letters of this height want a plate there
     small = not stage.black and block.lines[-1].cap_px < fmt.least_cap(False)
     plate = theme.lower_third == "plate" or sky or small
-    leftward = is_leftward(block)  # its lines begin at the right, and so there stands the mark
     mark = pad + _RULE * u
     around, out = (0.8 * pad, pad) if plate else (0.3 * pad, 0.0)
     box = TurnedBox(
@@ -58,10 +64,37 @@ def lower_third(stage: Stage) -> Plan | NotFound | None:
         safe.y1 - block.height / 2,
         "right" if leftward else "left",
         "" if plate else theme.halo,
+        EDGE_ON_VEIL,
     )
     if plate:
         texts = tuple(replace(text, ground=theme.plate, plate=True) for text in texts)
-    return fixed_plan(stage.wanted.texts.credit, (*marks, *shapes, *letters), texts, [box, *taken])
+    # line by line: beside a short one there is room for the scale
+    lines = [box] if plate else [replace(box, x1=ink.x0), replace(box, x0=ink.x1), *(t.box.grow(4 * u) for t in texts)]
+    return _on_ground(stage.wanted.texts.credit, stage, (*marks, *shapes, *letters), texts, [*lines, *taken])
+
+
+def _on_ground(
+    title: str, stage: Stage, shapes: Sequence[Shape], texts: Sequence[TextBox], boxes: Sequence[TurnedBox]
+) -> Plan:
+    """What stands fast, over the dark ground of the frame's foot where that has one."""
+
+    def draw(placed: Placed) -> Iterator[DrawnLayer]:
+        under = [] if placed.zone is None else [_ground(placed.zone, stage)]
+        if under or shapes:
+            yield DrawnLayer(title=title, shapes=(*under, *shapes), texts=tuple(texts))
+
+    return Plan(draw=draw, boxes=tuple(boxes))
+
+
+def _ground(zone: TurnedBox, stage: Stage) -> RasterShape:
+    """A dark veil over the frame's foot that begins unseen above it and lets the Moon through everywhere."""
+    rise = _RISE * stage.format.unit
+    top = round(zone.y0 - rise)
+    share = np.clip(np.arange(stage.format.height - top) / (2 * rise), 0.0, 1.0)
+    pixels = np.empty((len(share), stage.format.width, 4), np.uint8)
+    pixels[..., :3] = rgb_of(stage.theme.halo)
+    pixels[..., 3] = np.rint(255 * _VEIL * share * share * (3.0 - 2.0 * share))[:, None]
+    return RasterShape(0, top, pixels)
 
 
 def _logo(stage: Stage) -> tuple[RasterShape, TurnedBox] | None:

@@ -9,11 +9,11 @@ block, is chosen by local search as in `boundary`.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from moondesk.drawing.boundary import Point, hits_ring, length_of, lines_cross, runs_through
+from moondesk.drawing.boundary import X_HEIGHT, Point, hits_ring, length_of, lines_cross, runs_through
 from moondesk.drawing.stage import NameRequest, PlacedName, Stage
 
 _FORBIDDEN, _ROWS = 1e6, 3
@@ -31,14 +31,22 @@ class _Pick:
 
 
 def arrange_rows(stage: Stage, requests: Sequence[NameRequest], placed: dict[str, PlacedName]) -> dict[str, PlacedName]:
-    """Places by key; the last of those that need not be go where there is no room."""
+    """Places by key; where there is no room, of those that need not be that goes without which the fewest faults are
+    left, a sea later than others, of equals the last."""
     kept = list(requests)
+    start: list[_Pick] | None = None
     while kept:
-        found, cost = _Rows(stage, kept, placed).best()
+        state, found, cost = _Rows(stage, kept, placed).best(start)
         if cost < _FORBIDDEN:
             return found
         rest = [k for k, r in enumerate(kept) if not r.must] or list(range(len(kept)))
-        kept.pop(rest[-1])
+        left = {}
+        for k in rest:
+            others = _Rows(stage, [*kept[:k], *kept[k + 1 :]], placed)
+            left[k] = others.lay([*state[:k], *state[k + 1 :]])[1] // _FORBIDDEN
+        gone = min(rest, key=lambda k: (left[k] + bool(kept[k].sea), -k))
+        kept.pop(gone)
+        start = [*state[:gone], *state[gone + 1 :]]
     return {}
 
 
@@ -51,7 +59,7 @@ class _Rows:
         end = min([b.y0 for b in stage.fixed if b.y0 > below and b.width > 60 * u] + [self.safe.y1]) - 26 * u
         self.zones = ((self.safe.y0, above), (below, end))
         self.far = 0.9 * pose.radius_px  # a longer line crosses half of the Moon
-        self.obstacles = [*(b.grow(5 * u) for b in stage.fixed), *(p.box.grow(5 * u) for p in placed.values())]
+        self.obstacles = [*(b.grow(10 * u) for b in stage.fixed), *(p.box.grow(X_HEIGHT * u) for p in placed.values())]
         self.options = [
             [
                 _Pick(side, block, s, shift)
@@ -63,24 +71,24 @@ class _Rows:
             for r in requests
         ]
 
-    def best(self) -> tuple[dict[str, PlacedName], float]:
-        best: tuple[dict[str, PlacedName], float] | None = None
-        for start in self._starts():
-            state = list(start)
-            found, cost = self._lay(state)
+    def best(self, start: list[_Pick] | None) -> tuple[list[_Pick], dict[str, PlacedName], float]:
+        """Picks, places and what they cost. start: picks to begin with besides the usual ones."""
+        best: tuple[list[_Pick], dict[str, PlacedName], float] | None = None
+        for state in [*([start] if start else []), *self._starts()]:
+            found, cost = self.lay(state)
             for _ in range(6):
                 before = cost
                 for i, options in enumerate(self.options):
                     for option in options:
                         if option != state[i]:
                             trial = [*state[:i], option, *state[i + 1 :]]
-                            other, total = self._lay(trial)
+                            other, total = self.lay(trial)
                             if total < cost - 1e-9:
                                 state, found, cost = trial, other, total
                 if cost >= before - 1e-9:
                     break
-            if best is None or cost < best[1]:
-                best = found, cost
+            if best is None or cost < best[2]:
+                best = state, found, cost
         assert best is not None
         return best
 
@@ -89,9 +97,10 @@ class _Rows:
         sides = [int(k >= len(order) / 2) for k in order]
         x = [r.spots[0].x for r in self.requests]
         middle = [float(np.median([x[k] for k in range(len(x)) if sides[k] == side] or [0.0])) for side in (0, 1)]
-        return [[_Pick(side, int(x[k] > middle[side]), 0, 0.0) for k, side in enumerate(sides)]]
+        parted = [_Pick(side, int(x[k] > middle[side]), 0, 0.0) for k, side in enumerate(sides)]
+        return [parted, [replace(pick, block=1 - pick.block) for pick in parted]]
 
-    def _lay(self, state: Sequence[_Pick]) -> tuple[dict[str, PlacedName], float]:
+    def lay(self, state: Sequence[_Pick]) -> tuple[dict[str, PlacedName], float]:
         found: dict[str, PlacedName] = {}
         cost = 0.0
         counts = []
@@ -150,7 +159,7 @@ class _Rows:
             for j, b in enumerate(names):
                 if i == j:
                     continue
-                if hits_ring(a.line, b.spot, 6 * u) or runs_through(a.line, b.box.grow(4 * u)):
+                if hits_ring(a.line, b.spot, 6 * u) or runs_through(a.line, b.box.grow(X_HEIGHT * u)):
                     cost += _FORBIDDEN
                 if i < j:
                     if lines_cross(a.line, b.line) or a.box.grow(8 * u).touches(b.box):

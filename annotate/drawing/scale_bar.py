@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Iterator
 from dataclasses import replace
 
@@ -9,7 +10,7 @@ import cv2
 import numpy as np
 
 from moondesk.drawing.areas import polygon, ring, rounded_rectangle
-from moondesk.drawing.blocks import box_at, stack_lines
+from moondesk.drawing.blocks import EDGE_ON_VEIL, Align, box_at, stack_lines
 from moondesk.drawing.boxes import TurnedBox
 from moondesk.drawing.composition import move_pose
 from moondesk.drawing.sampling import Sampler, within
@@ -51,7 +52,7 @@ def bar_px(pose: Pose, x: float, y: float, km: float) -> float:
 
 
 def scale_bar(stage: Stage) -> Plan | NotFound | None:
-    """The bar with its words at the lower right; true at the frame's middle, of a whole disc at the disc's. Where the
+    """The bar with its words at the lower right (left, where the credit stands at the right); true at the frame's middle, of a whole disc at the disc's. Where the
     placing is not certain, that stands small above it. None where there is no ground at that middle, and nothing to
     say."""
     pose, fmt, theme = stage.pose, stage.format, stage.theme
@@ -64,18 +65,20 @@ def scale_bar(stage: Stage) -> Plan | NotFound | None:
         return None if stage.annotation.sure else _caution(stage, fmt.safe.y1)
     km, length = fits[-1]
     cap = max(WORDS_CAP * u, fmt.least_cap(stage.black))
-    line = set_line(stage.words["distance"].format(km=km), 1.001 * cap / CAP, stage.theme.cut(REGULAR))
+    line = set_line(_distance(km, stage), 1.001 * cap / CAP, stage.theme.cut(REGULAR))
     if isinstance(line, NotFound):
         return line
     block = stack_lines([(line, theme.soft)])
-    right, low = fmt.safe.x1, fmt.safe.y1
+    low = fmt.safe.y1
     wide = max(length, block.width)
-    box = TurnedBox(right - wide, low - 20 * u - block.height, right, low)
-    for taken in stage.fixed:
-        if box.grow(14 * u).touches(taken):
-            low = taken.y0 - 24 * u
-            box = TurnedBox(box.x0, low - 20 * u - block.height, right, low)
-    x0, x1, thick, tick = right - length, right, 3.5 * u, 12 * u
+    left = fmt.safe.x0 if stage.leftward else fmt.safe.x1 - wide
+    middle = left + wide / 2
+    box = TurnedBox(left, low - 20 * u - block.height, left + wide, low)
+    for taken in sorted(stage.fixed, key=lambda b: -b.y0):
+        if box.grow(22 * u).touches(taken):
+            low = taken.y0 - 23 * u
+            box = TurnedBox(left, low - 20 * u - block.height, left + wide, low)
+    x0, x1, thick, tick = middle - length / 2, middle + length / 2, 3.5 * u, 12 * u
     rule = [
         (x0, low),
         (x0, low - tick),
@@ -86,7 +89,7 @@ def scale_bar(stage: Stage) -> Plan | NotFound | None:
         (x1, low - tick),
         (x1, low),
     ]
-    letters, texts = block.at(right, low - 20 * u - block.height / 2, "right", theme.halo)
+    letters, texts = block.at(middle, low - 20 * u - block.height / 2, "middle", theme.halo, EDGE_ON_VEIL)
     edge = polygon(
         [(x0 - 2 * u, low + 2 * u), (x0 - 2 * u, low - tick), (x1 + 2 * u, low - tick), (x1 + 2 * u, low + 2 * u)],
         theme.halo,
@@ -98,6 +101,15 @@ def scale_bar(stage: Stage) -> Plan | NotFound | None:
     return plan if caution is None else caution if isinstance(caution, NotFound) else _together(plan, caution)
 
 
+def _distance(km: int, stage: Stage) -> str:
+    """The bar's words, in the digits that the credit is written in."""
+    texts = stage.wanted.texts
+    written = (c for c in "".join((texts.credit, *texts.lines)) if c.isdecimal() and not c.isascii())
+    digit = next(written, "0")
+    zero = ord(digit) - unicodedata.decimal(digit)
+    return stage.words["distance"].format(km=km).translate({ord("0") + k: zero + k for k in range(10)})
+
+
 def _caution(stage: Stage, low: float) -> Plan | NotFound:
     """The words that the placing is not certain, with their lower edge at a height. It is nothing of the sender's, so it
     does not stand with the credit."""
@@ -106,16 +118,13 @@ def _caution(stage: Stage, low: float) -> Plan | NotFound:
     if isinstance(line, NotFound):
         return line
     block = stack_lines([(line, stage.theme.caution)])
+    align: Align = "left" if stage.leftward else "right"
+    x = stage.format.safe.x0 if stage.leftward else stage.format.safe.x1
     for taken in stage.fixed:
-        if (
-            box_at(block, stage.format.safe.x1, low - block.height / 2, "right")
-            .grow(14 * stage.format.unit)
-            .touches(taken)
-        ):
+        if box_at(block, x, low - block.height / 2, align).grow(14 * stage.format.unit).touches(taken):
             low = min(low, taken.y0 - 20 * stage.format.unit)
-    at = stage.format.safe.x1, low - block.height / 2
-    letters, texts = block.at(*at, "right", stage.theme.halo)
-    return fixed_plan(line.text, letters, texts, [box_at(block, *at, "right")])
+    letters, texts = block.at(x, low - block.height / 2, align, stage.theme.halo, EDGE_ON_VEIL)
+    return fixed_plan(line.text, letters, texts, [box_at(block, x, low - block.height / 2, align)])
 
 
 def _together(one: Plan, other: Plan) -> Plan:

@@ -24,6 +24,9 @@ from moondesk.records import MOON_RADIUS_KM, Feature, FloatArray
 DARK = 0.82
 #: Share of the gazetteer's circle that is searched: its figure for the ocean is a length from end to end.
 _REACH = {"ocean": 0.72}
+#: Latitudes of a sea that is a band, and whose circle holds ground of others: its southern shore runs past Plato (51.6 N),
+#: which parts it from the Sea of Rains, and past the Alps (common practice, from memory).
+_BANDS = {"Mare Frigoris": (52.0, 66.0)}
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,6 +47,13 @@ class SeaMap:
         row = np.clip(np.floor(90.0 - np.where(bad, 0.0, lat_deg)), 0, 179).astype(np.intp)
         col = np.floor(np.where(bad, 0.0, lon_deg) + 180.0).astype(np.intp) % 360
         return np.where(bad, np.int16(-1), self.owner[row, col])
+
+    def ground_at(self, lat_deg: FloatArray, lon_deg: FloatArray) -> NDArray[np.int16]:
+        """The same, but for what lies within a circle beyond its sea's own shores: no name of it may stand there."""
+        found = self.owner_at(lat_deg, lon_deg)
+        for sea, (south, north) in _BANDS.items():
+            found[(found == self.number.get(sea, -2)) & ~((lat_deg > south) & (lat_deg < north))] = -1
+        return found
 
 
 def assign(seas: Sequence[Feature]) -> SeaMap:

@@ -84,7 +84,7 @@ def shared_frame(rgb: ByteArray, annotation: Annotation, wanted: SharedRequest) 
         shown.append(ring(frame.x + 0.5, frame.y + 0.5, frame.radius_px, 2.0 * fmt.unit, theme.soft, 0.35))
     layers = [FrameLayer(name="picture", kind="picture", title="", base=True, shapes=tuple(shown))]
     if plan is not None:
-        shapes = _put_aside(plan, wanted) if wanted.second else _shapes(plan)
+        shapes = _put_aside(plan, wanted) if wanted.second or stage.leftward else _shapes(plan)
         layers.append(
             FrameLayer(name="credit", kind="credit", title=wanted.whole.texts.credit, base=True, shapes=shapes)
         )
@@ -116,7 +116,8 @@ def _shapes(plan: Plan) -> tuple[Shape, ...]:
 
 
 def _put_aside(plan: Plan, wanted: SharedRequest) -> tuple[Shape, ...]:
-    """The lower third moved as a whole: to the right, in an upright frame over the other's."""
+    """The lower third moved as a whole: the second's to the right, in an upright frame over the other's; one that is
+    written from the right and would stand there to the left."""
     fmt = wanted.format
     canvas = np.zeros((fmt.height, fmt.width, 4), np.uint8)
     paint(canvas, _shapes(plan))
@@ -125,6 +126,8 @@ def _put_aside(plan: Plan, wanted: SharedRequest) -> tuple[Shape, ...]:
         return ()
     ink = TurnedBox(float(columns[0]), float(rows[0]), float(columns[-1] + 1), float(rows[-1] + 1))
     pixels = np.ascontiguousarray(canvas[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1])
+    if not wanted.second:
+        return (RasterShape(int(ink.x0 if fmt.upright else fmt.safe.x0), int(ink.y0), pixels),)
     if fmt.upright:
         return (RasterShape(int(ink.x0), round(ink.y0 - wanted.under - _BETWEEN * fmt.unit), pixels),)
     return (RasterShape(round(fmt.safe.x1 - ink.width), int(ink.y0), pixels),)

@@ -1,8 +1,8 @@
 """The programme's language: sentences of `moondesk.notes.messages` written through message catalogues (gettext).
 
 To add a language: its catalogue, `data/CODE.po`, which `python -m tests.builders.build_messages CODE` makes and fills. The settings, the
-desk and the commands find it there. A catalogue in `data/replies` holds the sentences of the replies alone: those are
-also written in its language, and the programme is not offered it.
+desk and the commands find it there. A catalogue in `data/replies` holds the sentences of the replies and of frames alone: those
+are also written in its language, and the programme is not offered it.
 """
 
 from pathlib import Path
@@ -11,7 +11,7 @@ FOLDER = Path(__file__).resolve().parent / "data"
 ENGLISH = "en"
 #: Codes of the languages that there are: English, in which the sentences stand in the code, and those with a catalogue.
 LANGUAGES = (ENGLISH, *sorted(path.stem for path in FOLDER.glob("*.po")))
-#: Where the catalogues lie that hold the sentences of the replies alone; codes of all languages that those can be in.
+#: Where the catalogues lie that hold the sentences of the replies and of frames alone; codes of all languages that those can be in.
 REPLIES_FOLDER = FOLDER / "replies"
 REPLY_LANGUAGES = (*LANGUAGES, *sorted({path.stem for path in REPLIES_FOLDER.glob("*.po")} - set(LANGUAGES)))
 

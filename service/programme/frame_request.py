@@ -11,6 +11,7 @@ from moondesk.checks.evening import time_to_state
 from moondesk.drawing.broadcast import WORDS
 from moondesk.drawing.frame import FORMATS, FrameRequest, Texts, Zoom
 from moondesk.drawing.frame_names import find_mark
+from moondesk.drawing.style import REFERENCE_CRATER
 from moondesk.ephemeris.naked_eye import eye_view
 from moondesk.moon.catalogue import all_features
 from moondesk.moon.geometry import sun_altitude_deg, unit_vector
@@ -23,6 +24,10 @@ from moondesk.service.programme.words import FORMED, best_seen
 VIEWS = ("upright", "eye")
 #: Names that a frame shows at once, seas among them, where nobody chose them, by format; the most that may be chosen.
 SHOWN, MOST_FEATURES = {"hd": 8, "uhd": 12, "vertical": 8}, 12
+#: And how many of them are seas.
+SEAS = {"hd": 4, "uhd": 6, "vertical": 4}
+#: So many of the features that may be shown have a name in the programme's language: then only those are.
+NAMED = 12
 #: A frame about a crater shows so many times its size, one about a sea, a range or the like, within these bounds, km.
 AROUND, AROUND_WIDE, LEAST_KM, MOST_KM = 5.0, 1.6, 250.0, 1800.0
 #: Of a close-up: marks that are looked through, and how far from its middle they may lie, shares of its shorter side.
@@ -125,10 +130,11 @@ def request_of(
         return dark
     named = tuple(dict.fromkeys((*([about.name] if about is not None else ()), *asked.features)))
     offered = () if asked.features else best_shown(annotation, zoom)
-    forms = {
-        m.feature.name: _name(m.feature.name, language, naming) for m in annotation.features if m.feature.parent is None
-    }
+    own = [m.feature.name for m in annotation.features if m.feature.parent is None]
+    forms = {iau: _name(iau, language, naming) for iau in (*own, REFERENCE_CRATER)}
     names = {iau: shown for iau, shown in forms.items() if shown != iau}
+    if len(names) >= NAMED:  # a frame speaks one language where that has the names
+        offered = tuple(iau for iau in offered if iau in names)
     texts = _texts(language, credit, lines, names)
     return FrameRequest(
         format=FORMATS[asked.format],
@@ -138,6 +144,7 @@ def request_of(
         features=named,
         offered=offered,
         most=max(SHOWN[asked.format], len(named)),
+        seas=SEAS[asked.format],
     )
 
 

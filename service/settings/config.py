@@ -21,7 +21,7 @@ from moondesk.quality.weights import Weights
 from moondesk.records import Place
 from moondesk.service.arrivals import ARRIVAL_WAYS
 from moondesk.service.errors import BadInputError
-from moondesk.service.languages import LANGUAGES
+from moondesk.service.languages import LANGUAGES, REPLY_LANGUAGES
 from moondesk.service.settings.public import Public
 from moondesk.service.settings.table import (
     Setting,
@@ -53,6 +53,13 @@ def language(code: Any) -> str:
     """A language that there is a catalogue of. Raises ValueError."""
     if code not in LANGUAGES:
         raise ValueError(f"there is no catalogue for the language {code!r}; there are {', '.join(LANGUAGES)}")
+    return str(code)
+
+
+def frame_language(code: Any) -> str:
+    """A language that frames can be written in, "" for that of what goes out. Raises ValueError."""
+    if code and code not in REPLY_LANGUAGES:
+        raise ValueError(f"there are no words of frames in {code!r}; there are {', '.join(REPLY_LANGUAGES)}")
     return str(code)
 
 
@@ -128,6 +135,7 @@ class Air:
         "the look: nightglass, harbour-slate, paper-almanac, or a theme file in the data folder",
         desk=True,
     )
+    language: str = setting("", frame_language, "the language of frames, where it is not that of what goes out")
     names: str = setting("local", naming, "names of features: local where the language has them, iau, or both")
 
 

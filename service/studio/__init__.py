@@ -43,3 +43,8 @@ class Studio:
     def language(self) -> Language:
         """What goes out is written in."""
         return language_of(self.storage, self.config.programme.language)
+
+    @cached_property
+    def air_language(self) -> Language:
+        """Frames are written in."""
+        return language_of(self.storage, self.config.air.language or self.config.programme.language)

@@ -73,7 +73,7 @@ def wanted_of(
         lines_of(stored.annotation, listed.picture.submission.arrival.equipment, studio.calendar),
         asked,
         studio.config.programme.place,
-        studio.language,
+        studio.air_language,
         studio.config.air.names,
     )
     if isinstance(wanted, NotFound):

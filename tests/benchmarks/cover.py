@@ -2,8 +2,8 @@
 
     MOONDESK_SHARED=FOLDER python -m tests.benchmarks.cover [--out FOLDER] [--cache FOLDER] [--only PART-OF-A-NAME]
 
-Twenty rendered scenes, twenty photographs and twenty close-ups of them, in three formats and four languages (of Arabic
-and Japanese, which have no catalogue, credit, lines and names of places in their script). A row a frame:
+Twenty rendered scenes, twenty photographs and twenty close-ups of them, in three formats and four languages. A row a
+frame:
 
 covered   share of the lit Moon (brighter than 40 of 255 in the picture's layer) that lies under other layers
 astray    names that stand on the ground of a feature that they do not name (a named crater's rim, a sea)
@@ -38,7 +38,8 @@ from moondesk.files.picture import decode_rgb
 from moondesk.moon.catalogue import all_features
 from moondesk.moon.geometry import pixel_to_surface, sun_altitude_deg, surface_to_pixel
 from moondesk.records import MOON_RADIUS_KM, Annotation, Known, NotFound
-from moondesk.service.languages.catalogue import Language, LocalName
+from moondesk.service.languages import REPLY_LANGUAGES
+from moondesk.service.languages.catalogue import Language
 from moondesk.service.programme.frame_request import FrameOptions, request_of
 
 FORMATS = ("hd", "vertical", "hd", "hd", "uhd", "vertical", "hd")
@@ -50,40 +51,6 @@ CREDITS = {
     "bg": ("Снежана Връбчева", ("130 мм рефлектор и телефон", "Ден 8 от лунацията, 17 октомври 2026 г.")),
     "ar": ("ليلى المرزوقي", ("تلسكوب عاكس ١٣٠ مم وهاتف", "اليوم ٨ من الشهر القمري، ١٧ أكتوبر ٢٠٢٦")),
     "ja": ("柏原 みのり", ("口径80ミリ屈折望遠鏡とスマートフォン", "月齢8日、2026年10月17日")),
-}
-NAMES = {
-    "ar": {
-        "Copernicus": "كوبرنيكوس",
-        "Tycho": "تيخو",
-        "Plato": "أفلاطون",
-        "Clavius": "كلافيوس",
-        "Mare Imbrium": "بحر الأمطار",
-        "Oceanus Procellarum": "محيط العواصف",
-        "Mare Tranquillitatis": "بحر السكون",
-        "Mare Serenitatis": "بحر الصفاء",
-        "Mare Crisium": "بحر الأزمات",
-        "Mare Fecunditatis": "بحر الخصب",
-        "Mare Nectaris": "بحر الرحيق",
-        "Mare Humorum": "بحر الرطوبة",
-        "Mare Nubium": "بحر الغيوم",
-        "Montes Apenninus": "جبال الأبينيني",
-    },
-    "ja": {
-        "Copernicus": "コペルニクス",
-        "Tycho": "ティコ",
-        "Plato": "プラトン",
-        "Clavius": "クラビウス",
-        "Mare Imbrium": "雨の海",
-        "Oceanus Procellarum": "嵐の大洋",
-        "Mare Tranquillitatis": "静かの海",
-        "Mare Serenitatis": "晴れの海",
-        "Mare Crisium": "危難の海",
-        "Mare Fecunditatis": "豊かの海",
-        "Mare Nectaris": "神酒の海",
-        "Mare Humorum": "湿りの海",
-        "Mare Nubium": "雲の海",
-        "Montes Apenninus": "アペニン山脈",
-    },
 }
 
 
@@ -166,16 +133,10 @@ def cases(shared: Path, cache: Path | None) -> list[Case]:
     return [*whole, *close]
 
 
-def language_of(code: str) -> Language:
-    if code in NAMES:
-        return Language("en", {iau: LocalName(local=local) for iau, local in NAMES[code].items()})
-    return Language(code)
-
-
 def make(case: Case) -> AirFrame | NotFound:
     credit, lines = CREDITS[case.language]
     asked = FrameOptions(case.format, "upright", case.zoom)
-    wanted = request_of(case.annotation, credit, lines, asked, None, language_of(case.language))
+    wanted = request_of(case.annotation, credit, lines, asked, None, Language(case.language))
     if isinstance(wanted, NotFound):
         return wanted
     return frame_layers(decode_rgb(case.path.read_bytes()), case.annotation, wanted)
@@ -248,11 +209,11 @@ def astray(frame: AirFrame, annotation: Annotation) -> list[str]:
             sun = sun_altitude_deg(
                 np.where(on, lat, 0), np.where(on, lon, 0), pose.sub_solar_lat_deg, pose.sub_solar_lon_deg
             )
-            ground = np.where(on & (sun > 1.0), seas.owner_at(lat, lon), -1)
+            ground = np.where(on & (sun > 1.0), seas.ground_at(lat, lon), -1)
             for number in np.unique(ground[ground >= 0]).tolist():
                 name = by_number[number]
                 home = [f for f in all_features() if f.name in own]
-                in_it = any(seas.owner_at(np.array([f.lat_deg]), np.array([f.lon_deg]))[0] == number for f in home)
+                in_it = any(seas.ground_at(np.array([f.lat_deg]), np.array([f.lon_deg]))[0] == number for f in home)
                 if beside and (in_it or name not in shown):
                     continue  # next to its ring, in the sea that holds that, or in one that is not named there
                 if name not in own and (ground == number).mean() > 1 / 12:
@@ -275,10 +236,8 @@ def owners(frame: AirFrame, layer: FrameLayer, text: TextBox, known: set[str]) -
         return slugs | getattr(layer, "features", frozenset(()))
     if layer.kind == "seas":
         told = {name for name in known if text.text in name or text.text.removesuffix("-") in name}
-        for names in NAMES.values():
-            told |= {iau for iau, local in names.items() if text.text in local}
-        told |= {iau for iau in known if text.text in Language("bg").local_name(iau).split(" ")} if text.text else set()
-        told |= {iau for iau in known if text.text and text.text in Language("bg").local_name(iau)}
+        for code in REPLY_LANGUAGES[1:]:
+            told |= {iau for iau in known if text.text and text.text in Language(code).local_name(iau)}
         return told
     return set()
 

@@ -3,7 +3,7 @@
 Templates are found by Babel's extractor where `say`, `say_many` and `Term` are called with literal words; words that
 come from tables (kinds of features, occupations, nations) are added from these. Translations that stand are kept; what
 is gone from the code is dropped; what is new stands empty and is listed, so that a translator sees what to do. The
-catalogues in `data/replies` hold the sentences of the replies alone; one that is named becomes a whole one.
+catalogues in `data/replies` hold the sentences of the replies and of frames alone; one that is named becomes a whole one.
 """
 
 from __future__ import annotations
@@ -28,8 +28,10 @@ from moondesk.service.languages.catalogue import whole
 ROOT = Path(__file__).resolve().parents[2]
 #: In the head of each catalogue instead of the time of the run, which would change the file each time.
 BEGUN = datetime(2026, 11, 26, tzinfo=UTC)
-#: Where the sentences of the replies stand.
+#: Where the sentences of the replies and the words of frames stand.
 REPLIES = (
+    "annotate/drawing/broadcast.py",
+    "service/programme/frame_request.py",
     "service/replies/",
     "service/programme/questions.py",
     "service/web/public/question_form.py",
@@ -102,7 +104,9 @@ def main() -> int:
         catalogue.obsolete.clear()
         catalogue.fuzzy = False
         catalogue.revision_date = catalogue.creation_date  # no clock: a run that changes nothing writes the same bytes
-        catalogue.header_comment = f"# {own_name(code)}: {'replies' if partial else 'notes, frames and replies'}."
+        catalogue.header_comment = (
+            f"# {own_name(code)}: {'frames and replies' if partial else 'notes, frames and replies'}."
+        )
         with path.open("wb") as file:
             write_po(file, catalogue, width=120, include_lineno=False, ignore_obsolete=True)
         if begun not in (None, path):
