@@ -137,6 +137,11 @@ def test_from_the_picks_to_the_prompter_to_the_log(app, storage):
         page.get_by_role("button", name="Onward").click()
         air.locator("body[data-onair='nothing']").wait_for(state="attached")
         check_access(page)
+        phone = browser.new_context(viewport={"width": 390, "height": 844}, has_touch=True).new_page()
+        phone.goto(f"{url}/air/12/prompter")  # one that is opened later goes along, whichever of the two steps
+        phone.locator("body[data-at='3']").wait_for(state="attached")
+        phone.get_by_role("button", name="Back").tap()
+        page.locator("body[data-at='2']").wait_for(state="attached")
         assert page.locator("#now canvas, #now .plane").first.bounding_box()["y"] < 400
     assert complaints == []
     logged = [(s.kind, s.view, s.feature) for s in as_run.steps(storage, 1)]

@@ -99,7 +99,9 @@
 
   document.addEventListener("submit", async (event) => {
     const form = event.target;
-    if (!root().contains(form) || form.dataset.ready) return;
+    if (!root().contains(form)) return;
+    if (form.action.endsWith("/write")) setTimeout(() => { event.submitter.disabled = true; event.submitter.textContent = "Writing …"; });
+    if (form.dataset.ready) return;
     const typed = fields().filter(isTyped);
     if (!typed.length) return;
     event.preventDefault();

@@ -9,16 +9,16 @@ import { Pictures } from "./air_pictures.js";
 import { Stage, sceneOf } from "./air_stage.js";
 
 const root = document.getElementById("prompter"), part = (id) => document.getElementById(id), pane = part("pane");
-const TEXT_MS = 4000, HAND_MS = 1200, FAR = 24, SIZES = [1, 6], RATES = [60, 240], LINE = () => (innerWidth <= 736 ? 0.06 : 0.32);
+const TEXT_MS = 4000, HAND_MS = 1200, NEAR = 3, FAR = 24, SIZES = [1, 6], RATES = [60, 240], LINE = () => (innerWidth <= 736 ? 0.06 : 0.32);
 const kept = JSON.parse(localStorage.getItem("prompter") || "{}");
 const look = { size: 0, mirrored: false, names: false, fire: true, ...kept };
 let text = null, words = [], lines = [], stops = [], spoken = 0, total = 0, rate = 130, chosen = 0;
-let running = 0, at = -1, fired = "", moved = false, hand = -1e9, began = 0, last = null, stretches = [], keeping = "";
+let running = 0, at = -1, fired = "", moved = false, hand = -1e9, began = 0, last = null, stretches = [], keeping = "", gone = 0;
 
 const pictures = new Pictures(() => draw());
 const stage = new Stage(part("now"), pictures);
 const line = new AirLine(root.dataset, {
-  plan: () => { fetchText(); show(); }, state: show, point: (where) => stage.point(where),
+  plan: () => { fetchText(); show(); }, state: () => { follow(); show(); }, point: (where) => stage.point(where),
   desk: (does) => warn(does ? "" : "The desk does not answer: the words go on."),
 });
 
@@ -60,7 +60,7 @@ function write(told) {
   const place = text && placeIn();
   text = told;
   rate = chosen || told.rate;
-  words = []; stops = [];
+  words = []; stops = []; gone = 0;
   const box = part("words");
   box.replaceChildren(...told.items.filter((item) => item.parts.length).map(section));
   if (!words.length) box.replaceChildren(Object.assign(document.createElement("p"), { className: "hint", textContent: "Nothing is written yet: write the episode's text first." }));
@@ -202,10 +202,26 @@ function reach(count, by) {
 function fire() {
   const state = stops[at]?.state;
   if (!look.fire || !moved || !line.plan || !state) return;
-  const mark = JSON.stringify(state);
+  const mark = markOf(state);
   if (mark === fired) return;
   fired = mark;
   line.put({ ...FRESH, ...state, held: line.state.held || null });
+}
+
+const markOf = ({ step, blank, planB }) => JSON.stringify([step?.item, step?.count, step?.view || 0, step?.flipped || [], step?.spot || 0, step?.bare || false, Boolean(blank), Boolean(planB)]);
+
+// What another put on air, a telephone's prompter or the presenter's window, leads these words to the same mark, if it is
+// one of those near here.
+function follow() {
+  const mark = markOf(line.state);
+  if (!look.fire || running || !text || !line.state.step || mark === fired) return;
+  const marked = stops.map((_, k) => k).filter((k) => stops[k].cue && k !== at);
+  const near = [...marked.filter((k) => k > at).slice(0, NEAR), ...marked.filter((k) => k < at).slice(-NEAR).reverse()];
+  const k = near.find((one) => stops[one].state && markOf(stops[one].state) === mark);
+  if (k === undefined) return;
+  fired = mark;
+  last = null;
+  reach(stops[k].word, "step");
 }
 
 function step(forward) {
@@ -255,8 +271,7 @@ async function offer() {
     const told = answer.ok ? await answer.json() : {}, keep = part("keep");
     keep.hidden = !told.rate || told.rate === text?.rate;
     keep.dataset.rate = told.rate || "";
-    keep.textContent = `You speak ${told.rate} words a minute: use that`;
-    if (!keep.hidden) part("pace").title = keep.textContent;
+    if (told.rate) keep.textContent = `You speak ${told.rate} words a minute: use that`;
   } catch { /* asked again later */ }
 }
 
@@ -287,7 +302,8 @@ function secondsLeft() {
 function tell() {
   if (!text) return;
   const here = Math.floor(spoken);
-  words.forEach(({ node }, k) => node.classList.toggle("gone", k < here));
+  for (let k = Math.min(gone, here); k < Math.min(Math.max(gone, here), total); k++) words[k].node.classList.toggle("gone", k < here);
+  gone = here;
   const next = stops.slice(at + 1).find((one) => one.cue), word = words[Math.min(here, total - 1)];
   const item = text.items.find((one) => one.id === word?.item), following = text.items[text.items.indexOf(item) + 1];
   part("coming").textContent = [next?.cue, following && `then: ${following.title}`].filter(Boolean).join(" · ") || "the end";
@@ -298,9 +314,9 @@ function tell() {
 
 function times() {
   if (!text || !words.length) { part("left").textContent = ""; return; }
-  const left = secondsLeft(), gone = began ? (Date.now() - began) / 1000 : 0, said = [`${clock(left)} to say`];
+  const left = secondsLeft(), passed = began ? (Date.now() - began) / 1000 : 0, said = [`${clock(left)} to say`];
   if (text.given) {
-    const spare = text.given - gone - left;
+    const spare = text.given - passed - left;
     said.push(Math.abs(spare) < 5 ? "on time" : `${clock(Math.abs(spare))} ${spare < 0 ? "over" : "to spare"}`);
   }
   part("left").textContent = said.join(" · ");
