@@ -17,9 +17,11 @@ def write_idea(episode: Episode) -> tuple[Passage, ...]:
     told = tell(idea, episode.about) if idea is not None else None
     if idea is None or not isinstance(told, Telling):
         return ()
+    is_shown = bool(episode.lead) and told.short[0].screen != "as sent"
+    links = ("idea.link", "idea.link_picture") if is_shown else ("idea.link",)
     fact = f"idea:{idea.key}"
     said = [
-        Passage(key="idea:link", must=True, ways=ways_of("idea.link")),
+        Passage(key="idea:link", must=True, ways=ways_of(*links)),
         Passage(key="idea", must=True, ways=(_lines(episode, told.short, fact),)),
     ]
     if told.more:

@@ -32,6 +32,8 @@ from moondesk.script.wordings import ways_of
 NEXT, LATER, EVENINGS = 3, 2, 12
 #: What is named beside the first is as well known as this (`fame_of`).
 FAME = 0.2
+#: Lit share up to which a growing Moon sets before people go to bed.
+NEAR_FULL = 0.8
 #: Minutes by which the Moon rises or sets later, for them to be told (under high latitudes it may be earlier).
 LATER_MINUTES = (10.0, 95.0)
 
@@ -87,9 +89,10 @@ def _hours(t: Tonight) -> list[Passage]:
     """How much later the Moon sets, while it grows, or rises."""
     if t.place is None:
         return []
+    by_setting = t.waxing and t.lit < NEAR_FULL  # later it sets when hardly anybody is awake
     spans = night(t.when - timedelta(hours=12), t.when + timedelta(hours=60), t.place).moon
     edge = t.when - timedelta(hours=12), t.when + timedelta(hours=60)
-    times = [s[1] for s in spans] if t.waxing else [s[0] for s in spans]
+    times = [s[1] for s in spans] if by_setting else [s[0] for s in spans]
     first, second = ([u for u in times if u > t.when and u not in edge] + [None, None])[:2]
     if first is None or second is None:
         return []
@@ -97,7 +100,7 @@ def _hours(t: Tonight) -> list[Passage]:
     if not LATER_MINUTES[0] <= later <= LATER_MINUTES[1]:
         return []
     values: dict[str, Part] = {"minutes": Number(5 * round(later / 5)), "exact": Number(later, 1), "first": f"{first:%Y-%m-%dT%H:%M:%SZ}", "second": f"{second:%Y-%m-%dT%H:%M:%SZ}"}  # fmt: skip
-    table = "sets_later" if t.waxing else "rises_later"
+    table = "sets_later" if by_setting else "rises_later"
     return [
         Passage(
             key="tomorrow:hours",
@@ -155,6 +158,7 @@ def _later(episode: Episode) -> list[Passage]:
             said.append(
                 Passage(key="ahead:young how", worth=0.5, after="ahead:young", ways=ways_of("tomorrow.young_how"))
             )
+            said.append(Passage(key="ahead:young more", worth=0.35, after="ahead:young how", ways=ways_of("tomorrow.young_more", facts=("young limit",))))  # fmt: skip
         if then.lit < 0.03 or not has_edge(then):
             continue
         fresh, gone = changed_ground(utc - timedelta(days=1), utc, t.place)
