@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import itertools
+import zipfile
 from datetime import UTC, datetime, timedelta
 
 import pysrt
@@ -26,6 +27,7 @@ from moondesk.service.store.pictures import list_pictures
 from moondesk.service.store.records import ConsentRecord, EditionPlan, LoggedStep
 from moondesk.service.store.submissions import add_consent
 from moondesk.service.studio import Studio
+from moondesk.service.web.desk.app import create_app
 
 NOW = datetime(2026, 11, 24, 20, 0, tzinfo=UTC)
 TEXT = """[picture 1: as sent] Good evening. Ida Grün-Weiß of Sankt Pölten & Graz saw the Moon like this <tonight>, with a
@@ -132,5 +134,10 @@ def test_nothing_remains_of_who_did_not_agree(config, storage, media):
     assert "taken back" in told["as-run.csv"]
     assert [c.text for c in webvtt.from_string(told["subtitles.vtt"])][-1] == "Good night."
     assert '"Montes Apenninus"' in told["spelling.csv"]
+    client = create_app(config, now=lambda: after(600)).test_client()
+    with zipfile.ZipFile(io.BytesIO(client.get("/after/12/everything.zip").data)) as archive:
+        assert {n.removeprefix("edition-12/") for n in archive.namelist()} == set(files)
+    assert client.get("/after/12/files/credits.txt").text == "Ida\nCy\n"
+    assert client.get("/after/12/files/other.txt").status_code == 404
     assert files["evening/pictures/1.jpg"][:2] == b"\xff\xd8"
     assert io.BytesIO(files["evening/pictures/1.jpg"]).getbuffer().nbytes < 50_000

@@ -141,6 +141,7 @@ ROUTES: Mapping[str, Least] = MappingProxyType(
         "after.set_times": "helper",
         "after.confirm_seen": "helper",
         "after.file": "helper",
+        "after.everything": "helper",
         "drop.form": "helper",
         "drop.send": "helper",
         "drop.added": "helper",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import io
+import zipfile
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -11,7 +13,7 @@ from flask import Blueprint, Response, redirect, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from moondesk.service.errors import BadInputError, NotStoredError
-from moondesk.service.exports.after_show_files import remaining_file, what_stood
+from moondesk.service.exports.after_show_files import remaining_file, remains_of, what_stood
 from moondesk.service.programme.as_run import Run
 from moondesk.service.programme.editions import next_to_air
 from moondesk.service.programme.rundown import length_words
@@ -180,6 +182,22 @@ def file(number: int, name: str) -> Response:
         data,
         mimetype={"vtt": "text/vtt", "srt": "application/x-subrip", "csv": "text/csv"}.get(kind, "text/plain"),
         headers={"Content-Disposition": f'attachment; filename="{number}-{name}"'},
+    )
+
+
+@after.get(f"/after/{NUMBER}/everything.zip")
+def everything(number: int) -> Response:
+    """All that remains, with the evening's page, as one archive."""
+    made = remains_of(studio(), read_edition(storage(), number), sessions.now())
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w") as archive:
+        for name, data in made.files.items():
+            packed = zipfile.ZIP_STORED if name.endswith(".jpg") else zipfile.ZIP_DEFLATED
+            archive.writestr(zipfile.ZipInfo(f"edition-{number}/{name}"), data, packed)
+    return Response(
+        out.getvalue(),
+        mimetype="application/zip",
+        headers={"Content-Disposition": f'attachment; filename="edition-{number}.zip"'},
     )
 
 
