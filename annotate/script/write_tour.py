@@ -170,6 +170,8 @@ class _Guide:
         if self.walk.key != "new":
             add("new", _new(episode, stop), 0.45)
         own = ground_of_name(stop) if site is None else ()
+        if self.walk.key == "rays":  # their rays, where there is something of them to tell
+            own = tuple(k for k in own if k.startswith("high.")) or own
         add("about", fresh_ways(episode, ways_of(*own, facts=(f"about:{stop.name}",), cue=lead_cue(episode, "close", stop.name))), 0.75)  # fmt: skip
         add("rank", _rank(episode, stop), 0.5)
         add(last, later, 0.34)
