@@ -18,7 +18,8 @@ import numpy as np
 from moondesk.checks.evening import ANY_ZONE
 from moondesk.checks.surroundings import ECLIPSE_REDNESS, redness_of
 from moondesk.ephemeris.aspect import aspect_at
-from moondesk.ephemeris.phases import EclipseState, eclipse_state, principal_phases
+from moondesk.ephemeris.earth_shadow import EclipseState, eclipse_state
+from moondesk.ephemeris.phases import principal_phases
 from moondesk.moon.geometry import disc_to_pixel, phase_angle_deg
 from moondesk.moon.relight import disc_model, frame_grid, light
 from moondesk.records import Clock, ClockVerdict, Float32Array, Picture, Place, Pose, TimeCandidate, TimeReadings

@@ -1,4 +1,4 @@
-"""The Moon's calendar: principal phases, age, the programme's day number, and whether the Earth's shadow is on it.
+"""The Moon's calendar: principal phases, age, the programme's day number.
 
 A principal phase is the instant at which the apparent geocentric longitudes of Moon and Sun, on the ecliptic of date,
 differ by 0, 90, 180 or 270 degrees: the definition of the almanac offices. The instants are good to half a minute
@@ -20,19 +20,14 @@ import numpy as np
 
 from moondesk.ephemeris.aspect import MOON_LIGHT_DAYS, moon_and_sun, unix_seconds_of, utc_of
 from moondesk.ephemeris.timescales import tt_days, unix_of_tt_days
-from moondesk.records import MOON_RADIUS_KM
 
 PhaseKind = Literal["new", "first quarter", "full", "last quarter"]
 Rule = Literal["first evening after new Moon", "evening of the date of new Moon"]
-EclipseState = Literal["none", "penumbral", "partial", "total"]
 
 _KINDS: tuple[PhaseKind, ...] = ("new", "first quarter", "full", "last quarter")
 # Mean new Moon of 2000 Jan 6, TT days since J2000, and mean quarter of a lunation: Meeus 1998, eq. 49.1.
 _MEAN_NEW_MOON, _MEAN_QUARTER = 5.09766, 29.530588861 / 4.0
 _MEAN_RATE_DEG_DAY = 90.0 / _MEAN_QUARTER
-_AU_KM, _EARTH_RADIUS_KM = 149_597_870.7, 6378.137
-#: The Sun's semi-diameter at 1 au (Auwers 1891, the almanacs' value), degrees.
-_SUN_SEMIDIAMETER_DEG = 959.63 / 3600.0
 
 
 @dataclass(frozen=True)
@@ -72,17 +67,6 @@ class DayRule:
             raise ValueError(f"an evening's hour lies from 12 to below 24, not at {self.hour}")
         if self.rule not in ("first evening after new Moon", "evening of the date of new Moon"):
             raise ValueError(f"unknown day rule {self.rule!r}")
-
-
-@dataclass(frozen=True)
-class Shadow:
-    """Moon and Earth's shadow seen from the Earth's centre, degrees: the Moon's distance from the shadow's axis, the
-    radii of umbra and penumbra at the Moon, and the Moon's semi-diameter."""
-
-    separation_deg: float
-    umbra_deg: float
-    penumbra_deg: float
-    semidiameter_deg: float
 
 
 def principal_phases(start_utc: datetime, end_utc: datetime) -> tuple[PrincipalPhase, ...]:
@@ -163,47 +147,6 @@ def day_number(when_utc: datetime, zone: tzinfo, rule: DayRule | None = None) ->
     while (first := _first_evening(_phase(new_moon).utc, zone, rule)) > evening:
         new_moon -= 4
     return rule.first_number + (evening - first).days
-
-
-def shadow_at(when_utc: datetime) -> Shadow:
-    """Moon and shadow at an instant, degrees seen from the Earth's centre.
-
-    The shadow's radii follow Danjon, as the eclipse catalogues of NASA and the French almanac do: the Moon's parallax
-    enlarged by 1/85 for the air and lessened by 1/594 for the Earth's shape, in all 1.01 (Espenak & Meeus,
-    NASA/TP-2009-214173).
-
-    >>> shadow = shadow_at(datetime(2025, 3, 14, 6, 59, tzinfo=UTC))  # greatest eclipse; its magnitude was 1.178
-    >>> round((shadow.umbra_deg + shadow.semidiameter_deg - shadow.separation_deg) / 2 / shadow.semidiameter_deg, 2)
-    1.18
-    """
-    bodies = moon_and_sun(np.array([_tt(when_utc) - MOON_LIGHT_DAYS]))
-    moon, sun = bodies.moon_km[0], bodies.sun_km[0]
-    moon_km, sun_km = float(np.linalg.norm(moon)), float(np.linalg.norm(sun))
-    separation = np.arctan2(np.linalg.norm(np.cross(moon, -sun)), float(moon @ -sun))
-    parallax = 1.01 * np.degrees(np.arcsin(_EARTH_RADIUS_KM / moon_km)) + np.degrees(_EARTH_RADIUS_KM / sun_km)
-    sun_deg = _SUN_SEMIDIAMETER_DEG * _AU_KM / sun_km
-    return Shadow(
-        separation_deg=float(np.degrees(separation)),
-        umbra_deg=float(parallax - sun_deg),
-        penumbra_deg=float(parallax + sun_deg),
-        semidiameter_deg=float(np.degrees(np.arcsin(MOON_RADIUS_KM / moon_km))),
-    )
-
-
-def eclipse_state(when_utc: datetime) -> EclipseState:
-    """Which eclipse of the Moon is on at an instant, wherever the Moon is up. Its contacts are good to a minute, as the
-    shadow's edge itself is; most of a penumbral phase shows in no picture.
-
-    >>> str(eclipse_state(datetime(2025, 3, 14, 6, 59, tzinfo=UTC)))
-    'total'
-    """
-    shadow = shadow_at(when_utc)
-    nearest = shadow.separation_deg - shadow.semidiameter_deg
-    if shadow.separation_deg + shadow.semidiameter_deg <= shadow.umbra_deg:
-        return "total"
-    if nearest < shadow.umbra_deg:
-        return "partial"
-    return "penumbral" if nearest < shadow.penumbra_deg else "none"
 
 
 def _tt(when_utc: datetime) -> float:

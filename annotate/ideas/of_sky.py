@@ -6,7 +6,8 @@ import math
 from datetime import timedelta
 
 from moondesk.ephemeris.aspect import aspect_at
-from moondesk.ephemeris.phases import principal_phases, shadow_at
+from moondesk.ephemeris.earth_shadow import shadow_at
+from moondesk.ephemeris.phases import principal_phases
 from moondesk.ideas.of_ground import PEAKED
 from moondesk.ideas.of_light import RELIEF
 from moondesk.ideas.records import Telling, cannot, part, spot

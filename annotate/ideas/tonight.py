@@ -15,7 +15,8 @@ from types import MappingProxyType
 import numpy as np
 
 from moondesk.ephemeris.aspect import aspect_at
-from moondesk.ephemeris.phases import EclipseState, PhasesAround, eclipse_state, phases_around
+from moondesk.ephemeris.earth_shadow import EclipseState, eclipse_state
+from moondesk.ephemeris.phases import PhasesAround, phases_around
 from moondesk.moon.catalogue import all_features
 from moondesk.moon.geometry import disc_to_pixel, sun_altitude_deg, unit_vector
 from moondesk.notes.sunlit_ground import is_shown, showing_of

@@ -12,7 +12,7 @@ from datetime import datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from moondesk.ephemeris.aspect import unix_seconds_of
-from moondesk.ephemeris.phases import EclipseState, eclipse_state
+from moondesk.ephemeris.earth_shadow import EclipseState, eclipse_state
 from moondesk.ephemeris.rise_and_set import RISEN_DEG, NightWindow, SunCaution, night, sun_altitude_deg, sun_caution
 from moondesk.records import Aspect, FeatureMark
 from moondesk.service.programme.evenings_to_come import Coming, is_waxing

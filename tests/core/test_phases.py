@@ -11,15 +11,8 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from moondesk.ephemeris.phases import (
-    DayRule,
-    day_number,
-    eclipse_state,
-    evening_of,
-    phases_around,
-    principal_phases,
-    shadow_at,
-)
+from moondesk.ephemeris.earth_shadow import eclipse_state, shadow_at
+from moondesk.ephemeris.phases import DayRule, day_number, evening_of, phases_around, principal_phases
 
 REFERENCE = Path(__file__).resolve().parents[1] / "reference"
 VIENNA, LONDON, KIRITIMATI = ZoneInfo("Europe/Vienna"), ZoneInfo("Europe/London"), ZoneInfo("Pacific/Kiritimati")

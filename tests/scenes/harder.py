@@ -13,7 +13,8 @@ from functools import cache
 import numpy as np
 
 from moondesk.ephemeris.aspect import aspect_at
-from moondesk.ephemeris.phases import EclipseState, eclipse_state, principal_phases, shadow_at
+from moondesk.ephemeris.earth_shadow import EclipseState, eclipse_state, shadow_at
+from moondesk.ephemeris.phases import principal_phases
 from moondesk.records import Aspect, Place
 from tests.scenes.bending import Afocal, Keystone, Shear, Stitch, Wobble
 from tests.scenes.drawing import PLACES, Draw, Night, any_night, bare_tags, between, ordinary, uniform

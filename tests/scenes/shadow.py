@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from moondesk.ephemeris.aspect import MOON_LIGHT_DAYS, lunar_axes, moon_and_sun, unix_seconds_of
-from moondesk.ephemeris.phases import eclipse_state, shadow_at
+from moondesk.ephemeris.earth_shadow import eclipse_state, shadow_at
 from moondesk.ephemeris.timescales import tt_days
 from moondesk.moon.geometry import disc_axes, disc_to_pixel, lift, project
 from moondesk.records import MOON_RADIUS_KM, Pose
