@@ -174,6 +174,7 @@ def annotate_placed(
             flags=said.flags,
             field_stop=stop,
             dated=evening,
+            shadow=when.eclipse.shadow,
         ),
         picture,
     )

@@ -452,6 +452,23 @@ class PictureRegion:
 
 
 @dataclass(frozen=True, kw_only=True)
+class EarthShadowSeen:
+    """The Earth's shadow as the picture's own light has it, at the instant at which it fits best.
+
+    sigma_minutes: one standard deviation of that instant. state: "partial" or "total". umbral_magnitude: share of the
+    Moon's diameter in the umbra then, above 1 in totality; share: of the disc's area, 0..1. settled: it is certain which
+    eclipse it was; else the instant is of one that has this libration.
+    """
+
+    utc: datetime
+    sigma_minutes: float
+    state: str
+    umbral_magnitude: float
+    share: float
+    settled: bool
+
+
+@dataclass(frozen=True, kw_only=True)
 class Annotation(Explained):
     """All that is known of one picture; an annotation with only a limb, or with only a reason, is still a good one."""
 
@@ -483,3 +500,5 @@ class Annotation(Explained):
     evenings: tuple[Evening, ...] = ()
     #: The verdict on when it was taken. What depends on the time is said only where `evening.time_to_state` gives one.
     dated: EveningKnowledge = EveningKnowledge(EveningVerdict.UNKNOWN)
+    #: Where the picture shows the Earth's umbra, how it lies.
+    shadow: EarthShadowSeen | None = None

@@ -18,11 +18,14 @@ from typing import Literal
 import numpy as np
 
 from moondesk.ephemeris.aspect import MOON_LIGHT_DAYS, lunar_axes, moon_and_sun, unix_seconds_of, utc_of
-from moondesk.ephemeris.phases import principal_phases
+from moondesk.ephemeris.phases import full_moon, principal_phases
 from moondesk.ephemeris.timescales import tt_days
 from moondesk.records import MOON_RADIUS_KM, FloatArray
 
 EclipseState = Literal["none", "penumbral", "partial", "total"]
+
+#: Whatever shows as a bite or as red.
+UMBRAL: tuple[EclipseState, ...] = ("partial", "total")
 
 _AU_KM, _EARTH_RADIUS_KM = 149_597_870.7, 6378.137
 #: The Sun's semi-diameter at 1 au (Auwers 1891, the almanacs' value), degrees.
@@ -32,6 +35,8 @@ _DANJON = 1.01
 #: Contacts lie within this of the full Moon: half the longest penumbral eclipse (some 6 h 20 min, from memory) and the
 #: time by which its middle misses the opposition.
 _REACH = timedelta(hours=4)
+#: At full Moon the Moon is farther from the axis than at greatest eclipse by less than this and the penumbra together.
+_FARTHEST_DEG = 1.8
 #: Light in the umbra as a share of the full Moon's: at its edge, and at its middle (the eclipsed Moon is 10,000 to a
 #: million times fainter, common practice).
 EDGE_LIGHT, MIDDLE_LIGHT = 2e-3, 2e-5
@@ -184,6 +189,8 @@ def eclipse_of(full_utc: datetime) -> LunarEclipse | None:
 
 @lru_cache(maxsize=2048)
 def _eclipse_of(full: float) -> LunarEclipse | None:
+    if shadows_at(np.array([full]))[0].separation_deg > _FARTHEST_DEG:
+        return None
     span = _REACH.total_seconds()
     grid = full + np.arange(-span, span + 1.0, 300.0)
     table = shadows_at(grid)
@@ -225,6 +232,16 @@ def _pass(grid: FloatArray, edge: FloatArray, k: int) -> datetime:
     return utc_of(float(grid[k] + near))
 
 
+@lru_cache(maxsize=1)
+def umbral_eclipses() -> tuple[LunarEclipse, ...]:
+    """All partial and total eclipses of 1990 to 2050."""
+    # Meeus 1998, ch. 49 and 54: the Moon's argument of latitude at full Moon; no eclipse where its sine exceeds 0.36
+    numbers = np.arange(-124, 631)
+    latitude = np.radians(160.7108 + 390.67050284 * (numbers + 0.5))
+    found = [eclipse_of(full_moon(int(k))) for k in numbers[np.abs(np.sin(latitude)) <= 0.36]]
+    return tuple(e for e in found if e is not None and e.state in UMBRAL and 1990 <= e.greatest.year <= 2050)
+
+
 def eclipses_between(start_utc: datetime, end_utc: datetime, umbral: bool = True) -> tuple[LunarEclipse, ...]:
     """Eclipses of the full Moons from start to end, in order; umbral False: penumbral ones too.
 
@@ -232,4 +249,4 @@ def eclipses_between(start_utc: datetime, end_utc: datetime, umbral: bool = True
     ['2026-03-03 total', '2026-08-28 partial']
     """
     found = [eclipse_of(p.utc) for p in principal_phases(start_utc, end_utc) if p.kind == "full"]
-    return tuple(e for e in found if e is not None and (e.state in ("partial", "total") or not umbral))
+    return tuple(e for e in found if e is not None and (e.state in UMBRAL or not umbral))

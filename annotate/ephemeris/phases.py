@@ -90,6 +90,15 @@ def principal_phases(start_utc: datetime, end_utc: datetime) -> tuple[PrincipalP
     return tuple(found)
 
 
+def full_moon(lunation: int) -> datetime:
+    """The full Moon of a lunation, counted from the one that began on 2000 Jan 6, UTC.
+
+    >>> f"{full_moon(0):%Y-%m-%d}"
+    '2000-01-21'
+    """
+    return _phase(4 * lunation + 2).utc
+
+
 def phases_around(when_utc: datetime) -> PhasesAround:
     """The last principal phase at or before an instant, the next after it, and the age. Raises as `aspect_at` does.
 

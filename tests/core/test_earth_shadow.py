@@ -54,9 +54,7 @@ def test_craters_go_into_the_umbra_and_out_of_it_within_a_minute(name: str) -> N
 
 
 @pytest.mark.parametrize(("day", "times", "umbral", "penumbral"), CONTACTS)
-def test_contacts_and_magnitudes_are_the_published_ones(
-    day: str, times: str, umbral: float, penumbral: float
-) -> None:
+def test_contacts_and_magnitudes_are_the_published_ones(day: str, times: str, umbral: float, penumbral: float) -> None:
     stated = [datetime.fromisoformat(f"{day}T{t}+00:00") for t in times.split()]
     found = eclipse_of(stated[3])
     assert found is not None
@@ -87,7 +85,9 @@ def test_the_eclipses_of_1990_to_2050_are_those_of_skyfield_and_de421() -> None:
     mine = eclipses_between(*span, umbral=False)
     theirs = [
         (t, float(u))
-        for t, u, p in zip(times.utc_datetime(), details["umbral_magnitude"], details["penumbral_magnitude"], strict=True)
+        for t, u, p in zip(
+            times.utc_datetime(), details["umbral_magnitude"], details["penumbral_magnitude"], strict=True
+        )
         if p > 0.03  # one that barely touches the penumbra is one by some rules and none by others
     ]
     for when, magnitude in theirs:

@@ -15,7 +15,7 @@ import pytest
 from PIL import Image
 
 from moondesk import Known, annotate_picture
-from moondesk.checks.eclipses import eclipse_by_date, is_bitten
+from moondesk.checks.eclipses import eclipse_by_date, eclipse_in, is_bitten
 from moondesk.ephemeris.aspect import aspect_at
 from moondesk.files.picture import decode
 from moondesk.records import Picture, Place, TimeCandidate, TimeReadings
@@ -79,14 +79,43 @@ def test_with_a_clock_it_is_an_eclipse(when: datetime, exposure: float, word: st
 def test_without_a_clock_a_bitten_disc_is_not_sure() -> None:
     data = render_eclipse(spec(PARTIAL, BARE), 1.0, 30.0)
     got = annotate_picture(data, Known(received_utc=PARTIAL + timedelta(hours=3)))
-    assert got.sure is False
-    assert "eclipse" in got.reason
+    assert (got.status, got.sure) == ("eclipse", False)
+    assert "A partial lunar eclipse is on" in got.reason
+    # of the days before it came one alone had an eclipse: the shadow tells the instant too
+    assert got.shadow is not None
+    assert got.shadow.settled
+    assert abs(got.shadow.utc - PARTIAL) < timedelta(minutes=5)
+    assert got.time is not None
+    assert got.time.source == "picture"
+
+
+def test_without_any_date_the_shadow_is_told_and_no_time() -> None:
+    got = annotate_picture(render_eclipse(spec(PARTIAL, BARE), 1.0, 30.0), Known())
+    assert (got.status, got.sure) == ("eclipse", False)
+    assert got.time is None
+    assert got.shadow is not None
+    assert not got.shadow.settled
+
+
+@pytest.mark.parametrize("soft", [0.02, 0.3])
+def test_a_roof_before_the_full_moon_is_no_eclipse(soft: float) -> None:
+    """An edge that is sharp, or out of focus, cut out of a Moon that has an eclipse's libration."""
+    scene = render(replace(spec(TOTAL - timedelta(hours=30), BARE), film=Film(contrast=0.1)))
+    picture = decode(scene.data)
+    assert isinstance(picture, Picture)
+    x = np.arange(picture.luminance.shape[1])[None, :]
+    hidden = 1.0 / (1.0 + np.exp(np.clip((300.0 - x) / (soft * 180.0), -30, 30)))
+    dark = replace(picture, luminance=(picture.luminance * (0.002 + 0.998 * hidden)).astype(np.float32))
+    taken = TimeReadings(candidates=(), earliest_utc=None, latest_utc=None)
+    assert not eclipse_in(dark, scene.pose, taken, None).told
 
 
 def test_without_a_clock_a_red_disc_is_an_eclipse() -> None:
     got = annotate_picture(render_eclipse(spec(TOTAL, BARE), 1000.0), Known(received_utc=TOTAL + timedelta(hours=3)))
     assert (got.status, got.sure) == ("eclipse", False)
-    assert "as red as" in got.reason
+    assert "A total lunar eclipse is on" in got.reason
+    assert got.shadow is not None
+    assert abs(got.shadow.utc - TOTAL) < timedelta(minutes=20)
 
 
 def test_no_terminator_is_taken_for_a_bite() -> None:
@@ -157,12 +186,14 @@ def test_an_ordinary_full_moon_of_the_very_night_is_no_eclipse() -> None:
     assert (got.status, got.sure) == ("annotated", True)
 
 
-def test_a_clock_without_a_zone_allows_an_eclipse_that_the_pixels_show_and_names_no_state() -> None:
+def test_a_clock_without_a_zone_allows_an_eclipse_and_the_shadow_tells_the_instant() -> None:
     tags = FileTags(offset=False, place=False)
     got = annotate_picture(render_eclipse(spec(TOTAL, tags), 1000.0), Known())
-    assert (got.status, got.sure, got.time) == ("eclipse", False, None)
-    assert got.reason.startswith("A lunar eclipse was on that night")
-    assert (got.clock.verdict, got.dated.verdict) == ("cannot_tell", "unknown")
+    assert (got.status, got.sure, got.clock.verdict) == ("eclipse", False, "cannot_tell")
+    assert got.time is not None
+    assert got.time.source == "picture"
+    assert abs(got.time.utc - TOTAL) < timedelta(minutes=20)
+    assert got.reason.startswith("A total lunar eclipse is on")
 
 
 def test_a_state_is_named_only_where_the_clock_settles_it() -> None:
