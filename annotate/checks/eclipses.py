@@ -17,7 +17,7 @@ import cv2
 import numpy as np
 
 from moondesk.checks.evening import ANY_ZONE
-from moondesk.checks.shadow_fit import ShadowFit, disc_light, fit_shadow, straight_agreement
+from moondesk.checks.shadow_fit import ShadowFit, disc_light, fit_shadow, is_rounder_than_straight
 from moondesk.checks.surroundings import ECLIPSE_REDNESS, redness_of
 from moondesk.ephemeris.aspect import aspect_at
 from moondesk.ephemeris.earth_shadow import (
@@ -78,7 +78,7 @@ _DEPTH: dict[EclipseState, int] = {"none": 0, "penumbral": 1, "partial": 2, "tot
 
 #: The umbra is seen where its light agrees so well with the picture, so much better than the full Moon's alone, and its
 #: ground lies so far down the ranks: of 60 rendered eclipses that are not burnt out all, of 60 ordinary Moons under rays,
-#: clouds and vignettes none by half of it. Behind a straight edge the agreement is as good: it must beat that too.
+#: clouds and vignettes none by half of it. Behind a straight edge the agreement is as good: the edge must be a curved one.
 AGREE, GAIN, DARKER = 0.8, 0.15, 0.2
 #: Of one whose date is not known, which may be any of 88.
 AGREE_UNDATED = 0.9
@@ -174,7 +174,7 @@ def _umbra_in(
     seen = (
         best.state in UMBRAL and best.dark is not None and best.dark >= DARKER
         and best.agreement >= (AGREE if dated else AGREE_UNDATED) and best.agreement - best.plain >= GAIN
-        and (reading is not None or best.agreement > straight_agreement(disc))
+        and (reading is not None or is_rounder_than_straight(disc, best))
     )  # fmt: skip
     settled = bool(dated) and (len(fits) == 1 or best.agreement - fits[1].agreement > BETTER)
     deep = best

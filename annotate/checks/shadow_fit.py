@@ -28,8 +28,10 @@ COMPARE_PX, EVERY = 90.0, 3
 WITHIN = 0.95
 #: Steps of time, the first coarse, minutes.
 COARSE, FINE = 4.0, 1.0
-#: Softness of a straight edge out of focus, radii.
-STRAIGHT_SOFT = (0.02, 0.06, 0.15, 0.3, 0.5)
+#: Edges that are tried, radii: how soft, how far outside the umbra's own a curved one lies, and where on the disc a
+#: straight one; and what is left of the light behind them.
+SOFT, CURVED_AWAY, STRAIGHT_EDGES = (0.02, 0.06, 0.15, 0.3, 0.5), np.arange(-0.2, 0.41, 0.1), np.arange(-0.9, 0.91, 0.1)
+NIGHT = 0.002
 #: Fewer pixels are not compared.
 LEAST = 300
 
@@ -99,25 +101,35 @@ def fit_shadow(disc: DiscLight, eclipse: LunarEclipse, near: datetime | None = N
     )  # fmt: skip
 
 
-def straight_agreement(disc: DiscLight) -> float:
-    """How well a straight edge, hard or soft, explains the same picture where it does so best: a roof, a wall, a branch
-    before a full Moon."""
+def is_rounder_than_straight(disc: DiscLight, fit: ShadowFit) -> bool:
+    """Whether the umbra's curved edge explains a picture better than any straight one, hard or soft: a roof, a wall, a
+    branch before a full Moon."""
+    curved = fit.agreement
+    for minutes in (-12.0, 0.0, 12.0):
+        cone = _cone(unix_seconds_of(fit.utc) + 60.0 * minutes)
+        gap = cone.distance(disc.ground) - cone.umbra
+        curved = max(curved, max(_edged(disc, gap - away, soft) for away in CURVED_AWAY for soft in SOFT))
+    return curved > _straight(disc)
+
+
+def _straight(disc: DiscLight) -> float:
     # the way in which what is missing grows, on the disc
     facing = disc.ground.mean(axis=0) / np.linalg.norm(disc.ground.mean(axis=0))
     one = np.cross(facing, (0.0, 0.0, 1.0))
     one /= np.linalg.norm(one)
-    other = np.cross(facing, one)
-    plane = np.stack([disc.ground @ one, disc.ground @ other], axis=1)
+    plane = np.stack([disc.ground @ one, disc.ground @ np.cross(facing, one)], axis=1)
     slope, *_ = np.linalg.lstsq(plane, disc.seen - disc.full, rcond=None)
-    towards = np.arctan2(slope[1], slope[0])
     best = -1.0
-    for turn in towards + np.radians(np.arange(-20.0, 21.0, 10.0)):
+    for turn in np.arctan2(slope[1], slope[0]) + np.radians(np.arange(-20.0, 21.0, 10.0)):
         across = plane @ np.array([np.cos(turn), np.sin(turn)])
-        for edge in np.arange(-0.9, 0.91, 0.1):
-            for soft in STRAIGHT_SOFT:
-                shade = 0.002 + 0.998 / (1.0 + np.exp(np.clip((edge - across) / soft, -30.0, 30.0)))
-                best = max(best, float(disc.seen @ _ranks(disc.full_light * shade)))
+        best = max(best, max(_edged(disc, across - edge, soft) for edge in STRAIGHT_EDGES for soft in SOFT))
     return best
+
+
+def _edged(disc: DiscLight, beyond: FloatArray, soft: float) -> float:
+    """The agreement of the full Moon behind something dark, whose edge is so soft; beyond: how far outside it, radii."""
+    shade = NIGHT + (1.0 - NIGHT) / (1.0 + np.exp(np.clip(-beyond / soft, -30.0, 30.0)))
+    return float(disc.seen @ _ranks(disc.full_light * shade))
 
 
 def _agreements(disc: DiscLight, instants: FloatArray) -> list[tuple[float, float]]:
