@@ -10,7 +10,8 @@ from __future__ import annotations
 #: second), so only for what is worth it.
 #:
 #: 1  the first that is counted; before, a hash over the sources stood for them
-PLACEMENT = 1
+#: 2  an eclipse is told by the shadow in the picture, with its state and instant
+PLACEMENT = 2
 
 #: What is measured beside the placement and kept with it: quality, and the fingerprint by which copies are found.
 #: Raised: every stored picture is placed and measured anew.
