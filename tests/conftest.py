@@ -41,6 +41,11 @@ def pytest_configure(config: pytest.Config) -> None:
         config.option.loadscopereorder = False
 
 
+def pytest_xdist_auto_num_workers() -> int:
+    """One process more than there are cores: a third of the time is waiting, for browsers, servers and programs."""
+    return (os.cpu_count() or 1) + 1
+
+
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """In the order of files, the long ones first."""
     order = {part: k for k, part in enumerate(LONG)}
