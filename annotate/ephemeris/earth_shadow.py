@@ -86,7 +86,8 @@ class ShadowCone:
     def distance(self, ground: FloatArray) -> FloatArray:
         """Distance (...) of points (..., 3) from the axis, lunar radii."""
         away = ground - self.middle
-        return np.linalg.norm(away - (away @ self.along)[..., None] * self.along, axis=-1)
+        gap: FloatArray = np.linalg.norm(away - (away @ self.along)[..., None] * self.along, axis=-1)
+        return gap
 
     def light(self, ground: FloatArray) -> FloatArray:
         """Share of the full Moon's light (...) on points of the surface (..., 3), linear, 1 outside the shadow.
@@ -101,7 +102,8 @@ class ShadowCone:
         free = 1.0 - (np.arccos(across) - across * np.sqrt(1.0 - across * across)) / np.pi
         inwards = np.clip(1.0 - gap / self.umbra, 0.0, 1.0)
         glow: FloatArray = EDGE_LIGHT * (MIDDLE_LIGHT / EDGE_LIGHT) ** inwards
-        return free + (1.0 - free) * glow
+        shade: FloatArray = free + (1.0 - free) * glow
+        return shade
 
 
 @dataclass(frozen=True, kw_only=True)
