@@ -26,11 +26,13 @@ Titles = Callable[[str], Sequence[str]]
 
 @dataclass(frozen=True)
 class CueStep:
-    """stand: what is on air from there on, None while nothing was put there; why: what of it cannot be shown."""
+    """stand: what is on air from there on, None while nothing was put there; why: what of it cannot be shown; item: of the
+    rundown, that it is about."""
 
     cue: Cue
     stand: Stand | None
     why: NotFound | None = None
+    item: int | None = None
 
 
 @dataclass(frozen=True)
@@ -47,16 +49,18 @@ def steps_of(
     """numbers: item of the rundown by its number in the text. What the marks of a whole episode mean, in order."""
     found: list[CueStep] = []
     stand: Stand | None = None
+    about: int | None = None
     for cue in cues:
+        about = numbers.get(cue.picture) if cue.picture else about
         answer = _step(plan, numbers, cue, stand, titles)
         if isinstance(answer, NotFound):
             item = next((i for i in plan.items if cue.picture and i.id == numbers.get(cue.picture)), None)
             if item is not None:  # the right picture is worth more than the right view
                 stand = Stand(step=_bare(item, _named(item.all_views) or 0))
-            found.append(CueStep(cue, stand, answer))
+            found.append(CueStep(cue, stand, answer, about))
             continue
         stand = answer
-        found.append(CueStep(cue, stand))
+        found.append(CueStep(cue, stand, None, about))
     return tuple(found)
 
 
@@ -146,11 +150,8 @@ def _in_item(item: AirItem, cue: Cue, stands: Step, titles: Titles) -> Step | No
         case "light":
             return _lit(item, cue.feature, titles)
         case "close":
-            close = next((n for n, v in enumerate(views) if v.kind == "close_up" and v.feature == cue.feature), None)
-            if close is None:
-                return _missing(f"There is no close-up of {cue.feature}.")
-            named_there = _numbers(views[close], lambda layer: layer.title in titles(cue.feature))
-            return Step(item=item.id, view=close, flipped=named_there[:1])
+            close = _close(item, cue.feature, titles)
+            return close if close is not None else _missing(f"There is no close-up of {cue.feature}.")
         case "name":
             return _with_name(item, cue.feature, stands, named, titles)
         case "tomorrow":
@@ -184,7 +185,8 @@ def _lit(item: AirItem, feature: str, titles: Titles) -> Step | NotFound:
                 return Step(item=item.id, view=n, spot=number)
         if view.feature == feature:
             return Step(item=item.id, view=n)
-    return _missing(f"The frame has no light for {feature}.")
+    close = _close(item, feature, titles)  # where the whole has no room for its name
+    return close if close is not None else _missing(f"The frame has no light for {feature}.")
 
 
 def _with_name(item: AirItem, feature: str, stands: Step, named: int | None, titles: Titles) -> Step | NotFound:
@@ -196,7 +198,17 @@ def _with_name(item: AirItem, feature: str, stands: Step, named: int | None, tit
         if numbers:
             step = replace(stands, spot=0, bare=False) if at == stands.view else Step(item=item.id, view=at)
             return step if is_shown(step, numbers[0]) else _flip(step, numbers[0])
-    return _missing(f"The frame does not name {feature}.")
+    close = _close(item, feature, titles)
+    return close if close is not None else _missing(f"The frame does not name {feature}.")
+
+
+def _close(item: AirItem, feature: str, titles: Titles) -> Step | None:
+    """The close-up of a feature, with its name."""
+    for n, view in enumerate(item.all_views):
+        if view.kind == "close_up" and view.feature == feature:
+            named = _numbers(view, lambda layer: layer.title in titles(feature))
+            return Step(item=item.id, view=n, flipped=named[:1])
+    return None
 
 
 def _first(views: Sequence[PlannedView], kind: str) -> int | None:

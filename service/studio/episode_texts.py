@@ -35,8 +35,9 @@ from moondesk.service.store.rundown_items import Rundown, RundownItem
 from moondesk.service.store.rundowns import rundown
 from moondesk.service.store.tours import keep_tour, kept_tour
 from moondesk.service.studio import Studio
-from moondesk.tour.views import check_tour
+from moondesk.tour.views import View, ViewKind, check_tour
 
+CLOSER = "Take the script's names again: it gets a close-up."
 COMING = NotFound("mark", "Frames are being made.", "Look again in a moment.")
 #: Claims that were checked already, by their words and what they were checked against: a page asks with every pause in
 #: the typing. And what stands behind them: annotations take some time to read. The oldest are forgotten first.
@@ -132,6 +133,15 @@ class EpisodeDesk:
             at += len(own)
         return found
 
+    def _once_taken(self, plan: AirPlan, step: CueStep) -> CueStep:
+        """A mark that the frames cannot show, told otherwise where its name was taken into them already."""
+        if plan.making:
+            return replace(step, why=COMING)
+        if step.item is None or step.cue.feature not in frame_choice(self.studio.storage, step.item).features:
+            return step
+        why = f"There is no room in the frame for {step.cue.feature}, or it lies under a plate."
+        return replace(step, why=NotFound("mark", why, CLOSER))
+
     def titles(self, iau: str) -> tuple[str, ...]:
         """How a feature may be called in a frame."""
         local = self.studio.language.local_name(iau)
@@ -145,9 +155,14 @@ class EpisodeDesk:
         known = {feature.name for feature in all_features()}
         return tuple(name for name in dict.fromkeys((*cues, *facts, *self.studio.language.names)) if name in known)
 
-    def take_names(self, who: str, now: datetime) -> tuple[str, ...]:
-        """Let the frames show what the texts mean: names, and views; what of that a picture cannot show."""
+    def take_names(self, plan: AirPlan, who: str, now: datetime) -> tuple[str, ...]:
+        """Let the frames show what the texts mean: names, and views; what of that a picture cannot show. What was taken
+        before and has no room in the plan's frames gets a close-up."""
         storage = self.studio.storage
+        tight: dict[int | None, list[View]] = {}
+        for step in (one for found in self.steps(plan, self.kept.items).values() for one in found):
+            if step.why is not None and step.why.advice == CLOSER:
+                tight.setdefault(step.item, []).append(View(kind=ViewKind.CLOSE_UP, feature=step.cue.feature))
         cues = [cue for item in self.kept.items for cue in _cues(item.text)]
         left: list[str] = []
         for item_id, wanted in wanted_frames(self.kept.numbers, cues).items():
@@ -167,7 +182,11 @@ class EpisodeDesk:
             if shown:
                 features = tuple(shown[:MOST_FEATURES])
                 choose_frame(storage, item_id, FrameChoice(choice.view, choice.zoom, features), who, now)
-            views = [v for v in wanted.views if check_tour((v,), stored.annotation) is None]
+            views = [
+                v
+                for v in dict.fromkeys((*wanted.views, *tight.get(item_id, ())))
+                if check_tour((v,), stored.annotation) is None
+            ]
             tour = with_views(kept_tour(storage, item_id), views) if views else ()
             if tour and check_tour(tour, stored.annotation) is None:
                 keep_tour(storage, item_id, tour, who, now)

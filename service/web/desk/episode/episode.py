@@ -252,7 +252,7 @@ def write(number: int) -> Response:
 def take_names(number: int) -> Response:
     """Let the frames of the pictures show what the texts point at."""
     edition = read_edition(storage(), number)
-    left = _desk(edition).take_names(actor().name, now())
+    left = _desk(edition).take_names(recent_plan(edition), actor().name, now())
     if not left:
         return _back(number, "frames")
     return make_response(render("episode.html", page_of(edition, f"{DONE['frames']} Not shown: {' '.join(left[:6])}")))
