@@ -123,10 +123,7 @@ class EpisodeDesk:
         """What each item's marks put on air, by item. items: in order, as they are spoken."""
         cues = {item.id: _cues(item.text) for item in items}
         every = steps_of(plan, self.kept.numbers, [cue for one in cues.values() for cue in one], self.titles)
-        if plan.making:  # what was chosen since is on its way
-            every = tuple(
-                replace(s, why=COMING if s.why is not None and s.why.advice == TAKE else s.why) for s in every
-            )
+        every = tuple(s if s.why is None or s.why.advice != TAKE else self._once_taken(plan, s) for s in every)
         found, at = {}, 0
         for item_id, own in cues.items():
             found[item_id] = every[at : at + len(own)]
