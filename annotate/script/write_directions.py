@@ -18,7 +18,7 @@ SPECK = "Mösting A"
 def write_directions(episode: Episode) -> tuple[Passage, ...]:
     t = episode.about
     said = [
-        Passage(key="directions:north", must=True, ways=ways_of("directions.north", facts=("north",), cue=lead_cue(episode, "lines", is_first=True))),
+        Passage(key="directions:north", must=True, ways=ways_of("directions.north" if episode.lead else "directions.north_bare", facts=("north",), cue=lead_cue(episode, "lines", is_first=True))),
         Passage(key="directions:east", worth=0.7, after="directions:north", ways=ways_of("directions.east", facts=("east",))),
     ]  # fmt: skip
     if has_edge(t):
@@ -31,11 +31,14 @@ def write_directions(episode: Episode) -> tuple[Passage, ...]:
         said.append(Passage(key="directions:edge", must=True, ways=ways))
     else:
         off = 180.0
-        said.append(
-            Passage(
-                key="directions:no edge", worth=0.6, ways=ways_of("directions.no_edge", facts=(f"edge:{episode.day}",))
+        if t.eclipse in ("none", "penumbral"):
+            said.append(
+                Passage(
+                    key="directions:no edge",
+                    worth=0.6,
+                    ways=ways_of("directions.no_edge", facts=(f"edge:{episode.day}",)),
+                )
             )
-        )
     near = off <= 3 * ZERO_DEG
     said.append(
         Passage(key="directions:equator", worth=0.5, must=near, ways=ways_of("directions.equator", facts=("equator",)))
@@ -46,5 +49,6 @@ def write_directions(episode: Episode) -> tuple[Passage, ...]:
         cue = lead_cue(episode, "light", speck.name)
         said.append(Passage(key="directions:speck", worth=0.9, must=True, ways=ways_of(
             "directions.mosting", facts=("zero:Mösting A",), cue=cue, name=Name(speck.name), km=Number(speck.size_km), sun=Number(sun, 2))))  # fmt: skip
-    said.append(Passage(key="directions:hang", worth=0.3, ways=ways_of("directions.hang", facts=("hang",))))
+    if episode.lead:
+        said.append(Passage(key="directions:hang", worth=0.3, ways=ways_of("directions.hang", facts=("hang",))))
     return tuple(said)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from moondesk.notes.messages import Name, Number
+from moondesk.notes.messages import Name, Number, Part
 from moondesk.script.evening import PHASES, lead_cue, shape_key, shape_of
 from moondesk.script.records import Episode, Passage
 from moondesk.script.wordings import ways_of
@@ -16,11 +16,11 @@ def write_opening(episode: Episode) -> tuple[Passage, ...]:
     greeting = ways_of(
         "opening.greeting", cue=lead_cue(episode, "as sent", is_first=True), programme=Name(episode.programme)
     )
-    said = [
-        Passage(key="opening:greeting", ways=greeting, must=True),
-        Passage(key="opening:shape", must=True, ways=ways_of(
-            f"opening.{shape_key(t)}", facts=(f"shape:{shape}:{episode.day}",), lit=Number(100 * t.lit, 1), age=Number(t.age_days, 2))),
-    ]  # fmt: skip
+    said = [Passage(key="opening:greeting", ways=greeting, must=True)]
+    if t.eclipse in ("partial", "total"):  # its dark is not the Moon's night, and what is lit no phase
+        return (*said, Passage(key="opening:eclipse", must=True, ways=ways_of("opening.eclipse")))
+    values: dict[str, Part] = {"lit": Number(100 * t.lit, 1), "age": Number(t.age_days, 2)}
+    said.append(Passage(key="opening:shape", must=True, ways=ways_of(f"opening.{shape_key(t)}", facts=(f"shape:{shape}:{episode.day}",), values=values)))  # fmt: skip
     if shape not in ("new", "full"):
         said.append(Passage(key="opening:percent", worth=0.8, after="opening:shape", ways=ways_of(
             "opening.percent", facts=(f"lit:{episode.day}",), percent=Number(100 * t.lit))))  # fmt: skip

@@ -46,7 +46,8 @@ def write_recap(episode: Episode) -> tuple[Passage, ...]:
         days = (episode.day - last.day).days
         if days > 0:
             said.append(Passage(key="recap:pause", worth=0.4, ways=ways_of("recap.pause", count=days)))
-    said += _light(t, predict_tonight(before_utc, t.place), is_yesterday)
+    if t.eclipse in ("none", "penumbral"):
+        said += _light(t, predict_tonight(before_utc, t.place), is_yesterday)
     said += _since(episode, last, is_yesterday)
     fresh, gone = changed_ground(t.when - timedelta(days=1), t.when, t.place)
     for key, some in (("risen", fresh), ("set", gone)):

@@ -68,7 +68,7 @@ class Truth:
 
         ts = self.reference.ts
         times, kinds = almanac.find_discrete(
-            ts.utc(2026, 9, 1), ts.utc(2027, 2, 1), almanac.moon_phases(self.reference.eph)
+            ts.utc(2026, 9, 1), ts.utc(2028, 2, 1), almanac.moon_phases(self.reference.eph)
         )
         names = ("new Moon", "first quarter", "full Moon", "last quarter")
         return [(names[k], t.utc_datetime()) for t, k in zip(times, kinds, strict=True)]
