@@ -2,7 +2,8 @@
 
 At each instant the picture is drawn where the camera has it. Names, rings and the ends of leaders travel with the ground
 and fade: those of the view that is left at the start of a move, those of the view to come at its end; what a close-up is
-about is ringed and named all the way. What stands in the margins (credit, scale) does not move.
+about is ringed and named all the way. What stands in the margins (credit, scale) does not move; the scale counts at rest
+alone, and the credit changes its lines at half of the way.
 """
 
 from __future__ import annotations
@@ -32,6 +33,8 @@ from moondesk.tour.views import Tour, View, ViewKind, request_for
 STAYS = frozenset({"credit", "scale", "inset"})
 #: Shares of a move during which what was named fades out, and from when on what is to be named fades in.
 _OUT, _IN = 0.22, 0.78
+#: Where the credit is set otherwise after a move, the one is gone at half of it and the other comes: never both at once.
+_CREDIT = 0.07
 #: A layer that is revealed fades in within so many seconds; the next begins so much later; all stand after so much of
 #: the view's time.
 _FADE_S, _NEXT_S, _ALL_BY = 0.4, 0.45, 0.5
@@ -48,6 +51,7 @@ class Sheet:
     y: int
     pixels: Float32Array
     stays: bool = False
+    credit: bool = False
     base: bool = True
     begins_s: float = 0.0
 
@@ -169,7 +173,11 @@ def _sheets(frame: AirFrame, view: View) -> tuple[Sheet, ...]:
         sheet = _painted(layer.shapes, frame.format)
         if sheet is not None:
             begins = 0.0 if layer.base else step * revealed.index(layer)
-            found.append(replace(sheet, stays=layer.kind in STAYS, base=layer.base, begins_s=begins))
+            found.append(
+                replace(
+                    sheet, stays=layer.kind in STAYS, credit=layer.kind == "credit", base=layer.base, begins_s=begins
+                )
+            )
     return tuple(found)
 
 
@@ -287,18 +295,18 @@ def _moving(clip: Clip, before: Shot, after: Shot, t: float) -> ByteArray:
     if seen:
         _dim(canvas, clip, before, camera, 1.0 - ease(t))
         _dim(canvas, clip, after, camera, ease(t))
-    for shot, home, travels, stays in (
-        (before, move.start, 1.0 - ease(t / _OUT), 1.0 - ease(t)),
-        (after, move.end, ease((t - _IN) / (1.0 - _IN)), ease(t)),
+    for shot, home, fades, credit in (
+        (before, move.start, 1.0 - ease(t / _OUT), 1.0 - ease((t - 0.5 + _CREDIT) / _CREDIT)),
+        (after, move.end, ease((t - _IN) / (1.0 - _IN)), ease((t - 0.5) / _CREDIT)),
     ):
         matrix = _between(home, camera, pose)
         for sheet in shot.sheets:
             if shot is after and not sheet.base:
                 continue  # is revealed when its view has begun
             if not sheet.stays:
-                canvas.add(sheet, travels, matrix)
+                canvas.add(sheet, fades, matrix)
             elif not _is_among(sheet, after if shot is before else before):
-                canvas.add(sheet, stays)
+                canvas.add(sheet, credit if sheet.credit else fades)
             elif shot is after:
                 canvas.add(sheet, 1.0)
     about = after if after.view.kind is ViewKind.CLOSE_UP else before

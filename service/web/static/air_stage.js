@@ -97,11 +97,12 @@ export class Stage {
   }
 
   #lay(layers) {
-    const keys = layers.map(keyOf);
-    for (const [key, canvas] of this.canvases) if (!keys.includes(key)) this.#take(key, canvas);
+    const keys = layers.map(keyOf), leaving = [...this.canvases].filter(([key]) => !keys.includes(key));
+    for (const [key, canvas] of leaving) this.#take(key, canvas);
+    const after = leaving.some(([key]) => key.startsWith("credit "));   // one credit comes when the other has gone
     layers.forEach((layer, k) => {
       const picture = this.pictures.bitmaps.get(layer.url);
-      const canvas = this.canvases.get(keys[k]) || (picture && this.#drawn(picture, layer));
+      const canvas = this.canvases.get(keys[k]) || (picture && this.#drawn(picture, layer, after && layer.kind === "credit" ? "after" : ""));
       if (canvas) canvas.style.zIndex = String(k);
     });
   }
@@ -134,7 +135,7 @@ export class Stage {
     }
     this.canvases.set(keyOf(layer), canvas);
     this.plane.append(canvas);
-    if (!at) requestAnimationFrame(() => requestAnimationFrame(() => canvas.classList.add("shown")));
+    if (!at.includes("shown")) requestAnimationFrame(() => requestAnimationFrame(() => canvas.classList.add("shown")));
     return canvas;
   }
 
