@@ -16,6 +16,9 @@ from moondesk.service.store.rundowns import rundown
 from moondesk.service.web.current import storage
 from moondesk.service.web.desk.onair import onair
 
+#: How old the plan may be by which a step is put into words, seconds: a step must not wait for a new one.
+PLAN_S = 8.0
+
 
 def install(app: Flask) -> None:
     """Hear the steps of an application. No fault of the log stops a programme."""
@@ -36,11 +39,20 @@ def _note(edition_id: int) -> None:
     now_ms = onair.now_ms()
     stands = onair.steps().now(storage(), edition_id, now_ms)
     begin = datetime.fromtimestamp(min(stands.at_ms, now_ms) / 1000, UTC)
-    found = rundown(storage(), edition_id)
+    found, stand = rundown(storage(), edition_id), read_stand(stands.state)
     pictures = {item.id: item.picture_id for item in (*found.items, *found.out)}
-    as_run.note_step(
-        storage(), edition_id, step_of(onair.recent_plan(edition), read_stand(stands.state), pictures, begin)
-    )
+    plan = onair.recent_plan(edition, PLAN_S)
+    if not _holds(plan, stand):
+        plan = onair.recent_plan(edition, 0.0)
+    as_run.note_step(storage(), edition_id, step_of(plan, stand, pictures, begin))
+
+
+def _holds(plan: AirPlan, stand: Stand) -> bool:
+    """Whether a plan that is a little old has what is shown."""
+    step = stand.held or stand.step
+    if step is None or (stand.plan_b and plan.spare is None):
+        return False
+    return any(item.id == step.item and step.view < len(item.all_views) for item in plan.items)
 
 
 def step_of(plan: AirPlan, stand: Stand, pictures: dict[int, int], begin: datetime) -> LoggedStep:
