@@ -194,19 +194,19 @@ class _Composer:
 
     def _item(self, kind: ItemKind) -> ScriptItem:
         paragraphs: list[list[Line]] = []
-        words, group, before = 0, "", ""
+        words, group, run = 0, "", set[str]()
         for passage in self.passages[kind]:
             way = self.chosen.ways.get(passage.key)
             if way is None:
                 continue
             # what goes together stays together: a picture's passages, and what hangs on the passage before it
-            parts, hangs = group != passage.key.split(":")[0], bool(passage.after) and passage.after == before
+            parts, hangs = group != passage.key.split(":")[0], passage.after in run
             if parts or (words >= PARAGRAPH and not hangs):
                 paragraphs.append([])
                 words = 0
             paragraphs[-1].extend(way)
             words += sum(self._text(line)[1] for line in way)
-            group, before = passage.key.split(":")[0], passage.after if hangs else passage.key
+            group, run = passage.key.split(":")[0], {*(run if hangs else ()), passage.key}
         count = self.chosen.words[kind]
         return ScriptItem(
             kind=kind,

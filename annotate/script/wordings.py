@@ -17,7 +17,7 @@ from functools import cache
 from importlib import resources
 from types import MappingProxyType
 
-from moondesk.notes.messages import Message, Name, Part, say, say_many
+from moondesk.notes.messages import Listed, Message, Name, Part, say, say_many
 from moondesk.script.records import Cue, Line
 
 _FIRST = re.compile(r"\{(\w+)\}")
@@ -84,11 +84,17 @@ def _message(text: str, count: int | None, values: dict[str, Part]) -> Message:
 def _begun(text: str, values: dict[str, Part]) -> dict[str, Part]:
     """The values of a sentence that begins with one of them: "The Sea of Rains", "The Weaver family"."""
     first = _FIRST.match(text)
-    part = values.get(first[1]) if first else None
-    if first is None or part is None:
+    if first is None or first[1] not in values:
         return values
+    return {**values, first[1]: _begin(values[first[1]])}
+
+
+def _begin(part: Part) -> Part:
+    """The same with a capital letter, of what may have none."""
     if isinstance(part, Name) and part.text[:1].islower():
-        return {**values, first[1]: Name(part.text[:1].upper() + part.text[1:])}
+        return Name(part.text[:1].upper() + part.text[1:])
     if isinstance(part, Message) and part.template.startswith("the "):
-        return {**values, first[1]: replace(part, template="The " + part.template[4:])}
-    return values
+        return replace(part, template="The " + part.template[4:])
+    if isinstance(part, Listed):
+        return Listed((_begin(part.parts[0]), *part.parts[1:]))
+    return part

@@ -202,6 +202,7 @@ def _look_back(episode: Episode) -> tuple[Passage, ...]:
         said.append(
             Passage(key="back:ideas", worth=0.6, ways=ways_of("recap.ideas", facts=("back:ideas",), count=len(ideas)))
         )
-        for key in ideas[:: max(1, len(ideas) // TITLES)][:TITLES]:
+        step = max(1, len(ideas) // TITLES)
+        for key in ideas[episode.day.toordinal() % step :: step][:TITLES]:
             said.append(Passage(key=f"back:idea {key}", worth=0.3, after="back:ideas", ways=ways_of("recap.one_idea", facts=(f"back:{key}",), title=titles[key])))  # fmt: skip
     return tuple(said)

@@ -90,12 +90,15 @@ def _hours(t: Tonight) -> list[Passage]:
     if t.place is None:
         return []
     by_setting = t.waxing and t.lit < NEAR_FULL  # later it sets when hardly anybody is awake
-    spans = night(t.when - timedelta(hours=12), t.when + timedelta(hours=60), t.place).moon
-    edge = t.when - timedelta(hours=12), t.when + timedelta(hours=60)
-    times = [s[1] for s in spans] if by_setting else [s[0] for s in spans]
-    first, second = ([u for u in times if u > t.when and u not in edge] + [None, None])[:2]
-    if first is None or second is None:
+    begun, end = t.when - timedelta(hours=24), t.when + timedelta(hours=60)
+    spans = night(begun, end, t.place).moon
+    if by_setting:
+        times = [s[1] for s in spans if t.when < s[1] < end]
+    else:  # of the Moon that is up, the rising before; else the one to come
+        times = [s[0] for s in spans if begun < s[0] and s[1] > t.when]
+    if len(times) < 2:
         return []
+    first, second = times[:2]
     later = (second - first).total_seconds() / 60.0 - 1440.0
     if not LATER_MINUTES[0] <= later <= LATER_MINUTES[1]:
         return []

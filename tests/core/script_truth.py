@@ -297,6 +297,8 @@ def _hours(t, e, v, line):
         a, b = (t.at(when + timedelta(minutes=m), e.about.place)["altitude_deg"] for m in (-3, 3))
         if not min(a, b) < -0.8 < max(a, b) or (b > a) != ("rises" in tables()[line.said.template]):
             return f"at {when} the Moon is not on the horizon"
+    if not e.about.when < second <= first + timedelta(hours=26) or first > e.about.when + timedelta(hours=24):
+        return f"{first} and {second} are not tonight's and tomorrow's"
     return _near(v["minutes"].value, (second - first).total_seconds() / 60 - 1440, 2.6)
 
 
