@@ -56,6 +56,9 @@ KEYS = {
     "blank": "b",
     "hold": "h",
     "plan B": "p",
+    "wipe on": "+",
+    "wipe back": "-",
+    "blink": "x",
 }
 
 
@@ -181,6 +184,47 @@ def moves(browser, desk: Desk, count: int) -> None:
         f"{gpu.get('gpu_compositing')}, rasterization: {gpu.get('rasterization')}"
     )
     page.context.close()
+    print(
+        f"       beside it an empty page {alone(browser, 0)} ms, one picture moved {alone(browser, 1)}, two {alone(browser, 2)}"
+    )
+
+
+def alone(browser, pictures: int) -> str:
+    """Median of the browser's frames while nothing but so many plain pictures is turned and enlarged."""
+    page = browser.new_context(viewport={"width": SIZE[0], "height": SIZE[1]}).new_page()
+    page.set_content("<body style='margin:0;background:#000;overflow:hidden'></body>")
+    found = page.evaluate(
+        """([count, width, height]) => new Promise((done) => {
+            for (let k = 0; k < count; k++) {
+                const c = document.createElement("canvas"); c.width = width; c.height = height;
+                c.style.cssText = "position:absolute;inset:0;will-change:transform";
+                const x = c.getContext("2d"); x.fillStyle = "#666"; x.fillRect(0, 0, width, height);
+                document.body.append(c);
+                c.animate([{ transform: "none" }, { transform: "rotate(20deg) scale(2)" }], 2500);
+            }
+            const gaps = []; let last = 0; const began = performance.now();
+            const frame = (now) => {
+                if (last) gaps.push(now - last); last = now;
+                if (now - began > 2500) done(gaps); else requestAnimationFrame(frame);
+            };
+            requestAnimationFrame(frame);
+        })""",
+        [pictures, *SIZE],
+    )
+    page.context.close()
+    return f"{statistics.median(found):.1f}"
+
+
+def alive(client) -> str:
+    """How many pictures, canvases (those that are in no page too) and files a page's scripts hold, after a clean-up."""
+    counts = []
+    for kind in ("ImageBitmap", "HTMLCanvasElement", "Blob"):
+        proto = client.send("Runtime.evaluate", {"expression": f"{kind}.prototype"})["result"]["objectId"]
+        every = client.send("Runtime.queryObjects", {"prototypeObjectId": proto})["objects"]["objectId"]
+        count = {"functionDeclaration": "function () { return this.length; }", "objectId": every, "returnByValue": True}
+        counts.append(client.send("Runtime.callFunctionOn", count)["result"]["value"])
+        client.send("Runtime.releaseObject", {"objectId": every})
+    return "/".join(map(str, counts))
 
 
 def ready(page) -> None:
@@ -203,7 +247,10 @@ def soak(browser, desk: Desk, steps: int) -> None:
     stops = {steps * k // 4 for k in (1, 2, 3)}
     deeds = [d for d in DEEDS if d != "spotlight"]
     began, down = time.monotonic(), 0
-    print("soak: step; scripts of the page on air and of the window (MB); their nodes; browser's processes (MB)")
+    print(
+        "soak: step; scripts of the page on air and of the window (MB); their nodes; bitmaps, "
+        "canvases and files that the page on air holds; browser's processes (MB)"
+    )
     for k in range(1, steps + 1):
         if k in stops:
             desk.stop()
@@ -243,7 +290,10 @@ def soak(browser, desk: Desk, steps: int) -> None:
                 held.append(client.send("Runtime.getHeapUsage")["usedSize"] / 1e6)
                 nodes.append(client.send("Memory.getDOMCounters")["nodes"])
             counted = " ".join(map(str, nodes))
-            print(f"  {k:5d}  {held[0]:5.1f} {held[1]:5.1f}  {counted}  {resident():6.0f}", flush=True)
+            print(
+                f"  {k:5d}  {held[0]:5.1f} {held[1]:5.1f}  {counted}  {alive(metrics[out])}  {resident():6.0f}",
+                flush=True,
+            )
     state = context.request.get(f"http://127.0.0.1:{desk.port}/air/12/state").json()["state"]
     print(
         f"soak: {steps} steps in {time.monotonic() - began:.0f} s, {len(dropped)} not shown, the desk stopped "

@@ -150,16 +150,20 @@ export class Stage {
     const end = path.at(-1)[1], last = inverse(end), grows = Math.abs(det(end)) >= 1;
     const coming = layers.filter((layer) => layer.kind === "picture").map((layer) => this.#drawn(this.pictures.bitmaps.get(layer.url), layer, "led shown"));
     const options = { duration: 1000 * seconds, delay: FADE_MS, fill: "both", easing: "linear" };
+    const [from, to] = path.every(([, one]) => stands(one)) ? [0, 1] : grows ? [1 - SHARP, 1] : [0, SHARP];
     const animations = led.map(([, canvas]) => canvas.animate(frames(path, this.scale), options));
     animations.push(...coming.flatMap((canvas) => {
       canvas.style.zIndex = "0";   // over the old picture, under what is written
       const way = canvas.animate(frames(path.map(([t, one]) => [t, times(one, last)]), this.scale), options);
-      // whichever of the two shows more is the one that is seen; where nothing moves, one becomes the other
-      const [from, to] = path.every(([, one]) => stands(one)) ? [0, 1] : grows ? [1 - SHARP, 1] : [0, SHARP];
       const fade = canvas.animate([{ opacity: 0, offset: 0 }, { opacity: 0, offset: from }, { opacity: 1, offset: to }, { opacity: 1, offset: 1 }], options);
       return [way, fade];
     }));
-    const moving = this.moving = { then: layers, animations };
+    // whichever of the two shows more is the one that is seen (where nothing moves, one becomes the other), and what is not
+    // seen is not drawn either: without a graphics processor two pictures take more than twice as long as one
+    const at = (share, canvases, display) => setTimeout(() => canvases.forEach((canvas) => { canvas.style.display = display; }), FADE_MS + 1000 * seconds * share);
+    if (from) for (const canvas of coming) canvas.style.display = "none";
+    const timers = [at(from - 0.03, coming, ""), ...(to < 1 ? [at(to + 0.03, led.map(([, canvas]) => canvas), "none")] : [])];
+    const moving = this.moving = { then: layers, animations, timers };
     document.body.dataset.moving = "yes";
     Promise.all(animations.map((one) => one.finished)).then(() => { if (this.moving === moving) this.#finish(); }).catch(() => {});
   }
@@ -173,8 +177,9 @@ export class Stage {
     for (const [key, canvas] of [...this.canvases]) {
       if (!keys.includes(key) && key.startsWith("picture ")) { this.canvases.delete(key); drop(canvas); }
     }
+    moving.timers.forEach(clearTimeout);
     for (const one of moving.animations) one.cancel();
-    for (const canvas of this.canvases.values()) canvas.classList.remove("led");
+    for (const canvas of this.canvases.values()) { canvas.classList.remove("led"); canvas.style.display = ""; }
     this.#lay(moving.then);
   }
 }
