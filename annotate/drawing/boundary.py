@@ -26,7 +26,7 @@ Point = tuple[float, float]
 _FORBIDDEN, _BAD, _UNEVEN = 1e7, 1e5, 14.0
 #: How much a pixel costs: off its point's own level, slanting between knee and name, over the lit Moon, and along a line
 #: of the Moon's own.
-_OFF_LEVEL, _SLANTED, _OVER_LIT, _ALONG = 0.7, 0.9, 0.5, 2.5
+_OFF_LEVEL, _SLANTED, _OVER_LIT, _ALONG = 0.7, 0.9, 0.8, 2.5
 #: How far beyond its knee towards its ring a line may bend, units of the way from knee to name.
 _BEYOND = 1.5
 #: A line runs straight to a name whose middle is no farther off its level, units of the name's height.

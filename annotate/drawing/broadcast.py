@@ -8,13 +8,13 @@ Every name is placed with all others in sight, so any layers may stand together 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from types import MappingProxyType
 
 import numpy as np
 
-from moondesk.drawing.areas import ring
+from moondesk.drawing.areas import circle
 from moondesk.drawing.background import Laid, lay
 from moondesk.drawing.composition import compose_frame
 from moondesk.drawing.frame import AirFrame, FrameLayer, FrameRequest
@@ -24,18 +24,24 @@ from moondesk.drawing.lower_third import lower_third
 from moondesk.drawing.name_places import place_names
 from moondesk.drawing.paint import paint
 from moondesk.drawing.scale_bar import inset, scale_bar
-from moondesk.drawing.shapes import RasterShape, Shape
-from moondesk.drawing.stage import AirLayer, Placed, Plan, Stage, fixed_plan
+from moondesk.drawing.shapes import Path, RasterShape, Shape
+from moondesk.drawing.stage import AirLayer, DrawnLayer, Placed, Plan, Stage
 from moondesk.records import Annotation, ByteArray, NotFound
 
 
 def _picture(stage: Stage, laid: Laid) -> Plan:
-    found, fmt = stage.found, stage.format
-    shapes: list[Shape] = [RasterShape(0, 0, laid.rgb)]
-    if laid.cut and found.disc is not None and found.whole:  # where the picture ends, the Moon goes on
-        x, y, radius = found.disc
-        shapes.append(ring(x + 0.5, y + 0.5, radius, 2.0 * fmt.unit, stage.theme.soft, 0.35))
-    return fixed_plan("", shapes)
+    found, u = stage.found, stage.format.unit
+
+    def draw(placed: Placed) -> Iterator[DrawnLayer]:
+        shapes: list[Shape] = [RasterShape(0, 0, laid.rgb)]
+        if laid.cut and found.disc is not None and found.whole:  # where the picture ends, the Moon goes on
+            x, y, radius = found.disc
+            limb = tuple((float(px), float(py)) for px, py in circle(x, y, radius, 360))
+            line = Path(points=limb, width_px=2.0 * u, colour=stage.theme.soft, opacity=0.35, closed=True)
+            shapes += placed.clear([line], rings=True)
+        yield DrawnLayer(title="", shapes=tuple(shapes))
+
+    return Plan(draw=draw)
 
 
 #: In the order of revealing. Whose picture it is is never a step of its own: picture, scale and credit stand from the

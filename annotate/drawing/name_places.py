@@ -35,6 +35,8 @@ _FOREIGN = 0.06
 _AWAY, _LEAST_AWAY, _WIDE, _WIDEST = 120.0, 62.0, 300.0, 430.0
 #: Foremost features of a picture whose craters' ground names of others keep off: in a close-up, and inside a sea.
 _WATCHED, _KEPT_FREE = 120, 40
+#: And so many on whose ground no name stands that nobody asked for.
+_FOREMOST = 15
 #: From a name inside its sea to what stands fast, and to the course of a range, lines of 1080.
 _FROM_FIXED, _FROM_COURSE = 26.0, 20.0
 #: Between a name and its line, and between two names of a column.
@@ -246,7 +248,7 @@ class SeaGround:
         points: list[tuple[float, float]] = []
         apart = max(4.0, 0.35 * float(depth.max()))
         for k in np.argsort(-score):
-            if worth[ys[k], xs[k]] < 0.6 * worth.max():
+            if worth[ys[k], xs[k]] < 0.45 * worth.max():
                 continue
             x, y = (xs[k] + 0.5) * self._cell, (ys[k] + 0.5) * self._cell
             if all(abs(y - b) > apart * self._cell * 0.6 for _, b in points):
@@ -355,13 +357,13 @@ def _beside(
             if box.grow(off_course).around(courses[:, 0], courses[:, 1]).any():
                 continue
             foreign, on_others = ground.foreign(box, placed, spot), sum(_on_ring(box, c) for c in every)
-            if not request.must and (foreign > _FOREIGN or any(_on_ring(box, c) for c in every[:_KEPT_FREE])):
+            if not request.must and (foreign > _FOREIGN or any(_on_ring(box, c) for c in every[:_FOREMOST])):
                 continue
             cost += (
                 0.5 * on_others
                 + sum(_on_ring(box, c) for c in every[:_KEPT_FREE])
                 + 3.0 * foreign
-                + 0.6 * ground.on_grid(box.grow(6 * u))
+                + 1.0 * ground.on_grid(box.grow(6 * u))
             )
             if best is None or cost < best[0]:
                 best = cost, PlacedName(block=request.beside, x=x, y=y, align=align, spot=spot)

@@ -32,22 +32,42 @@ class _Pick:
 
 def arrange_rows(stage: Stage, requests: Sequence[NameRequest], placed: dict[str, PlacedName]) -> dict[str, PlacedName]:
     """Places by key; where there is no room, of those that need not be that goes without which the fewest faults are
-    left, a sea later than others, of equals the last."""
+    left, a sea later than others, of equals the last. What went comes back where the others make room."""
     kept = list(requests)
+    gone_ones: list[NameRequest] = []
     start: list[_Pick] | None = None
     while kept:
         state, found, cost = _Rows(stage, kept, placed).best(start)
         if cost < _FORBIDDEN:
-            return found
+            more = [r for r in requests if r in gone_ones]
+            return _with_more(stage, kept, more, placed, state, found)
         rest = [k for k, r in enumerate(kept) if not r.must] or list(range(len(kept)))
         left = {}
         for k in rest:
             others = _Rows(stage, [*kept[:k], *kept[k + 1 :]], placed)
             left[k] = others.lay([*state[:k], *state[k + 1 :]])[1] // _FORBIDDEN
         gone = min(rest, key=lambda k: (left[k] + bool(kept[k].sea), -k))
-        kept.pop(gone)
+        gone_ones.append(kept.pop(gone))
         start = [*state[:gone], *state[gone + 1 :]]
     return {}
+
+
+def _with_more(
+    stage: Stage,
+    kept: list[NameRequest],
+    more: Sequence[NameRequest],
+    placed: dict[str, PlacedName],
+    state: list[_Pick],
+    found: dict[str, PlacedName],
+) -> dict[str, PlacedName]:
+    """The places with those of `more` for which there is room after all, seas first."""
+    for request in sorted(more, key=lambda r: not r.sea):
+        wider = _Rows(stage, [*kept, request], placed)
+        pick = min(wider.options[-1], key=lambda option: wider.lay([*state, option])[1])
+        picks, places, cost = wider.best([*state, pick])
+        if cost < _FORBIDDEN:
+            kept, state, found = [*kept, request], picks, places
+    return found
 
 
 class _Rows:
@@ -164,6 +184,7 @@ class _Rows:
                 if i < j:
                     if lines_cross(a.line, b.line) or a.box.grow(8 * u).touches(b.box):
                         cost += _FORBIDDEN
-                    if abs(a.line[0][0] - b.line[0][0]) < 11 * u:
-                        cost += 400 * u
+                    if abs(a.line[0][0] - b.line[0][0]) < 16 * u:  # two lines side by side are read as one
+                        (a0, a1), (b0, b1) = (sorted((n.line[0][1], n.line[1][1])) for n in (a, b))
+                        cost += _FORBIDDEN if min(a1, b1) > max(a0, b0) else 400 * u
         return cost

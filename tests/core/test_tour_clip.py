@@ -155,7 +155,9 @@ def test_margins_do_not_move():
     )
     full = credit.pixels[..., 3] > 0.99
     for rgba in drawn[12:137:8]:
-        assert np.abs(rgba[rows, columns].astype(int) - drawn[0][rows, columns])[full].max() <= 5
+        assert (
+            np.abs(rgba[rows, columns].astype(int) - drawn[0][rows, columns])[full].max() <= 16
+        )  # where a veil comes under it
 
 
 def test_one_that_is_not_placed_is_shown_as_it_came():
