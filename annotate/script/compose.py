@@ -194,19 +194,19 @@ class _Composer:
 
     def _item(self, kind: ItemKind) -> ScriptItem:
         paragraphs: list[list[Line]] = []
-        words, group, run = 0, "", set[str]()
+        words, group, root = 0, "", ""
         for passage in self.passages[kind]:
             way = self.chosen.ways.get(passage.key)
             if way is None:
                 continue
             # what goes together stays together: a picture's passages, and what hangs on the passage before it
-            parts, hangs = group != passage.key.split(":")[0], passage.after in run
+            parts, hangs = group != passage.key.split(":")[0], passage.key.startswith(f"{root}:")
             if parts or (words >= PARAGRAPH and not hangs):
                 paragraphs.append([])
                 words = 0
             paragraphs[-1].extend(way)
             words += sum(self._text(line)[1] for line in way)
-            group, run = passage.key.split(":")[0], {*(run if hangs else ()), passage.key}
+            group, root = passage.key.split(":")[0], root if hangs else passage.key
         count = self.chosen.words[kind]
         return ScriptItem(
             kind=kind,

@@ -92,6 +92,8 @@ def _hours(t: Tonight) -> list[Passage]:
     by_setting = t.waxing and t.lit < NEAR_FULL  # later it sets when hardly anybody is awake
     begun, end = t.when - timedelta(hours=24), t.when + timedelta(hours=60)
     spans = night(begun, end, t.place).moon
+    if by_setting and not any(s[0] <= t.when < s[1] for s in spans):
+        return []  # it has set already
     if by_setting:
         times = [s[1] for s in spans if t.when < s[1] < end]
     else:  # of the Moon that is up, the rising before; else the one to come
