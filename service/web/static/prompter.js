@@ -9,7 +9,7 @@ import { Pictures } from "./air_pictures.js";
 import { Stage, sceneOf } from "./air_stage.js";
 
 const root = document.getElementById("prompter"), part = (id) => document.getElementById(id), pane = part("pane");
-const TEXT_MS = 4000, HAND_MS = 1200, NEAR = 3, FAR = 24, SIZES = [1, 6], RATES = [60, 240], LINE = () => (innerWidth <= 736 ? 0.06 : 0.32);
+const TEXT_MS = 4000, HAND_MS = 1200, NEAR = 3, OLD_MS = 300_000, FAR = 24, SIZES = [1, 6], RATES = [60, 240], LINE = () => (innerWidth <= 736 ? 0.06 : 0.32);
 const kept = JSON.parse(localStorage.getItem("prompter") || "{}");
 const look = { size: 0, mirrored: false, names: false, fire: true, ...kept };
 let text = null, words = [], lines = [], stops = [], spoken = 0, total = 0, rate = 130, chosen = 0;
@@ -215,6 +215,7 @@ const markOf = ({ step, blank, planB }) => JSON.stringify([step?.item, step?.cou
 function follow() {
   const mark = markOf(line.state);
   if (!look.fire || running || !text || !line.state.step || mark === fired) return;
+  if (line.at < Date.now() + line.ahead - OLD_MS) return;   // of a rehearsal
   const marked = stops.map((_, k) => k).filter((k) => stops[k].cue && k !== at);
   const near = [...marked.filter((k) => k > at).slice(0, NEAR), ...marked.filter((k) => k < at).slice(-NEAR).reverse()];
   const k = near.find((one) => stops[one].state && markOf(stops[one].state) === mark);
