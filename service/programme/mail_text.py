@@ -350,6 +350,11 @@ _END = re.compile(
 
 def sentences(text: str) -> Iterator[str]:
     """The sentences of a text, each on one line; a line that ends inside one is joined to the next."""
+    return (" ".join(lines) for lines in lines_of_sentences(text))
+
+
+def lines_of_sentences(text: str) -> Iterator[tuple[str, ...]]:
+    """The lines of each sentence."""
     for piece in _END.split(text):
-        if said := " ".join(piece.split()):
-            yield said
+        if lines := tuple(filter(None, (" ".join(line.split()) for line in piece.splitlines()))):
+            yield lines

@@ -12,12 +12,12 @@ import re
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from moondesk.service.lexicons.lexicon import lexicon
+from moondesk.service.lexicons.lexicon import Lexicon, lexicon
 from moondesk.service.programme.letter.names import read_credit
 from moondesk.service.programme.letter.plain import is_foreign, language_of_plain
 from moondesk.service.programme.letter.showing import GLADLY, read_showing
 from moondesk.service.programme.letter.tongues import is_understood, languages_of, languages_of_sentence
-from moondesk.service.programme.mail_text import sentences, without_heads
+from moondesk.service.programme.mail_text import lines_of_sentences, sentences, without_heads
 from moondesk.service.store.records import WordsRead
 
 #: given, refused: told by a form, the programme's own table, or a person who noted it. suggested: read from a mail, to
@@ -59,6 +59,9 @@ class Consent:
 
 
 FEW = 3
+#: No mail program breaks a line that is so short; more lines without a stop are not parted.
+SHORT_LINE, MOST_LINES = 60, 12
+LAST_WORDS = 3
 #: A sentence of no language that is known is read with the words of this one.
 ELSE = "en"
 
@@ -73,7 +76,7 @@ def consent_in_mail(text: str, cell: bool = False) -> Consent:
     about: dict[str, list[str]] = {"child": [], "guardian": [], "withdrawal": []}
     beside: list[str] = []  # doubts that a clear yes outweighs: a person confirms it, and sees them
     mail = languages_of(text)
-    for sentence in sentences(text):
+    for sentence in (s for lines in lines_of_sentences(text) for s in _parted(lines, mail)):
         codes = languages_of_sentence(sentence, mail)
         plain = language_of_plain(sentence)
         codes = (*codes, plain) if plain and plain not in codes else codes or (ELSE,)
@@ -112,6 +115,36 @@ def consent_in_mail(text: str, cell: bool = False) -> Consent:
     if beside:
         return replace(base, state="unclear", kind="mail", evidence=" ".join(beside)[:EVIDENCE_CHARACTERS])
     return base
+
+
+def _parted(lines: tuple[str, ...], mail: tuple[str, ...]) -> tuple[str, ...]:
+    """A sentence, or its lines where nobody ended one with a stop: short lines of which one is a clear yes and none another
+    thing, while together the words of several seem a no."""
+    whole = " ".join(lines)
+    if not 1 < len(lines) <= MOST_LINES or max(map(len, lines)) > SHORT_LINE:
+        return (whole,)
+    for code in languages_of_sentence(whole, mail):
+        words = lexicon(code)
+        if read_showing(whole, words).consent != "no":
+            continue
+        said = [read_showing(line, words).consent for line in lines]
+        folded = [words.fold(line).text for line in lines]
+        goes_on = any(_ends_with_a_no(line, words) for line in folded)
+        if not set(said) <= {"", "yes"} or "yes" not in said or goes_on:
+            return (whole,)
+        if any(words.search("consent", "condition")(line) for line in folded):
+            return (whole,)
+        return lines
+    return (whole,)
+
+
+def _ends_with_a_no(line: str, words: Lexicon) -> bool:
+    """Whether a no among a line's last words may be one to what the next line says; in a script without spaces (Japanese)
+    a no ends its statement."""
+    last = " ".join(line.split()[-LAST_WORDS:])
+    return words.writing.spaces and any(
+        words.search("class", name)(last) for name in ("no", "neg", "weak", "ma") if name in words.classes
+    )
 
 
 _STATES: dict[str, State | None] = {"no": "refused", "open": "unclear", "yes": "suggested", "": None}

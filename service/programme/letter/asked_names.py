@@ -114,10 +114,15 @@ def _candidates(sentence: str, words: Lexicon) -> Iterator[_Candidate]:
             last += 1
         names = [n for n in range(k, last + 1) if _kind(matches[n][0], said[n], words, False) in ("listed", "any")]
         only_listed = words.table.get("credit", {}).get("only_listed") and matches[k][0] == matches[k][0].swapcase()
-        if only_listed and not any(words.is_first_name(said[n]) for n in names):
-            k = last + 1
-            continue
+        if only_listed:  # what stands before a listed name is a word that the list of words lacks
+            listed = next((n for n in names if words.is_first_name(said[n])), None)
+            if listed is None:
+                k = last + 1
+                continue
+            if any(words.is_first_name(said[n]) for n in names if n > listed):
+                k = listed
         greeted = k > 0 and said[k - 1] in words.words("credit", "greets")
+        names = [n for n in names if n >= k]
         if (names or first == "known") and not greeted:
             led = k > 1 and said[k - 1] in joins and matches[k - 1][0][0].isupper()  # "The Moonlighters"
             at = k - 1 if led or (k and said[k - 1] in titles) else k
