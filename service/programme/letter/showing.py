@@ -19,6 +19,7 @@ LONGEST = 1_500
 _COUNTED = re.compile(r"(?<![\w.])(\d{1,2}|[^\W\d_])\.(?=\s?\w)(?!\s?\d)")
 #: What stands in a sentence's folded text for a no that is none.
 GLADLY = " gladly "
+_BLANKS = re.compile(" {2,}")
 #: From so many years on somebody is no child.
 ADULT = 18
 
@@ -55,6 +56,7 @@ def read_showing(sentence: str, words: Lexicon) -> Showing:
     if words.search("mail", "disclaimers")(text):  # nobody has refused, but nobody can tell
         return Showing(consent="open", boilerplate=True)
     plain = words.without(words.without(text, "consent", "double", GLADLY), "consent", "elsewhere")
+    plain = _BLANKS.sub(" ", plain)
     about_child = words.without(text, "child", "elsewhere")
     child = words.search("child", "told")(about_child) is not None
     spoken = child or words.search("child", "spoken")(about_child) is not None
