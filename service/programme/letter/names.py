@@ -14,6 +14,7 @@ from moondesk.service.gazetteer.towns import is_listed
 from moondesk.service.lexicons.lexicon import Lexicon, codes_by_script, lexicon, lexicons
 from moondesk.service.programme.letter.asked_names import starts_asked
 from moondesk.service.programme.letter.fields import read_fields
+from moondesk.service.programme.letter.plain import lunar_names
 from moondesk.service.programme.letter.told_names import is_none, name_told
 from moondesk.service.programme.letter.tongues import languages_of, languages_of_sentence
 from moondesk.service.programme.mail_text import sentences
@@ -21,6 +22,8 @@ from moondesk.service.programme.mail_text import sentences
 NAME_CHARACTERS, NAME_WORDS = 80, 7
 #: In "Big Kev from the allotments", behind "from".
 FROM_WORDS = 3
+#: The rank of names in a form's lines, and of what who writes calls herself.
+LABELLED, OWN = 2, 4
 #: No more of a sentence is read.
 LONGEST = 500
 
@@ -73,7 +76,11 @@ def read_credit(text: str) -> Credit:
             return Credit("", True, plain)
         asked = _name_in(sentence, words, "cues")
         for rank, keys in ((0, ("named",)), (1, ("cues",)), (3, ("told", "taken_by")), (4, ("self",))):
-            if name := next(filter(None, (_name_in(sentence, words, key) for key in keys)), ""):
+            if rank and plain.rstrip().endswith("?"):
+                continue  # "do you know Bo Lind?"
+            name = next(filter(None, (_name_in(sentence, words, key) for key in keys)), "")
+            if name and not _is_no_person(name, words, town=rank != LABELLED):
+                name = _without_town(name, words) if rank == OWN else name
                 name = asked if rank == 0 and set(name.split()) < set(asked.split()) else name
                 ranks[rank].setdefault(name, plain)
     for field in read_fields(text, _lexicons_of_labels(text, mail)):
@@ -87,6 +94,30 @@ def read_credit(text: str) -> Credit:
             return Credit(name, False, found[name])
         return Credit()
     return Credit()
+
+
+def _without_town(name: str, words: tuple[Lexicon, ...]) -> str:
+    """Of "Ann from Averim" the name."""
+    pieces = name.split()
+    for k, piece in enumerate(pieces[1:-1], 1):
+        joins = any(_bare(piece, one) in one.words("place", "before") for one in words)
+        if joins and is_listed(" ".join(pieces[k + 1 :])):
+            return " ".join(pieces[:k])
+    return name
+
+
+def _is_no_person(name: str, words: tuple[Lexicon, ...], town: bool) -> bool:
+    """Whether a single word that is no first name is a crater's, a day's, a month's; or a town's, where such may stand."""
+    one = words[0]
+    folded = one.fold(name).text
+    if len(name.split()) > 1 or any(w.is_first_name(folded) for w in words):
+        return False
+    times = (one.table.get("time", {}).get(key, {}) for key in ("weekdays", "months"))
+    return (
+        name.casefold() in lunar_names()
+        or any(folded in str(said).split() for table in times for said in table.values())
+        or (town and is_listed(name))
+    )
 
 
 def _lexicons_of_labels(text: str, mail: tuple[str, ...]) -> tuple[Lexicon, ...]:
