@@ -219,3 +219,17 @@ def test_hostile_text_takes_no_time(text):
     began = time.process_time()
     read_credit(text)
     assert time.process_time() - began < 3
+
+
+@pytest.mark.parametrize(
+    ("text", "name"),
+    [
+        ("Soy Encarna de Murcia.", "Encarna"),
+        ("Kennen Sie Bernd Koslowski?", ""),
+        ("Obrigado pelo Copérnico.", ""),
+        ("The one behind the camera was Yusuf.", "Yusuf"),
+        ("Hinter der Kamera stand meine Freundin Leonie.", "Leonie"),
+    ],
+)
+def test_no_town_crater_or_person_asked_for_is_a_name(text: str, name: str) -> None:
+    assert read_credit(text).name == name

@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from moondesk.service.gazetteer.towns import is_listed
+from moondesk.service.gazetteer.towns import is_listed, towns_named
 from moondesk.service.lexicons.lexicon import Lexicon, codes_by_script, lexicon, lexicons
 from moondesk.service.programme.letter.asked_names import starts_asked
 from moondesk.service.programme.letter.fields import read_fields
@@ -22,8 +22,10 @@ from moondesk.service.programme.mail_text import sentences
 NAME_CHARACTERS, NAME_WORDS = 80, 7
 #: In "Big Kev from the allotments", behind "from".
 FROM_WORDS = 3
-#: The rank of names in a form's lines, and of what who writes calls herself.
-LABELLED, OWN = 2, 4
+#: From so many people on a town's name is seldom a person's that no list has.
+LARGE = 15_000
+#: The rank of what who writes calls herself.
+OWN = 4
 #: No more of a sentence is read.
 LONGEST = 500
 
@@ -79,7 +81,7 @@ def read_credit(text: str) -> Credit:
             if rank and plain.rstrip().endswith("?"):
                 continue  # "do you know Bo Lind?"
             name = next(filter(None, (_name_in(sentence, words, key) for key in keys)), "")
-            if name and not _is_no_person(name, words, town=rank != LABELLED):
+            if name and not _is_no_person(name, words, town=rank == OWN):
                 name = _without_town(name, words) if rank == OWN else name
                 name = asked if rank == 0 and set(name.split()) < set(asked.split()) else name
                 ranks[rank].setdefault(name, plain)
@@ -100,23 +102,23 @@ def _without_town(name: str, words: tuple[Lexicon, ...]) -> str:
     """Of "Ann from Averim" the name."""
     pieces = name.split()
     for k, piece in enumerate(pieces[1:-1], 1):
-        joins = any(_bare(piece, one) in one.words("place", "before") for one in words)
-        if joins and is_listed(" ".join(pieces[k + 1 :])):
+        joins = any(_bare(piece, one) in one.words("credit", "joins") for one in words)
+        if joins and towns_named(" ".join(pieces[k + 1 :])):
             return " ".join(pieces[:k])
     return name
 
 
 def _is_no_person(name: str, words: tuple[Lexicon, ...], town: bool) -> bool:
-    """Whether a single word that is no first name is a crater's, a day's, a month's; or a town's, where such may stand."""
+    """Whether a single word that is no first name is a crater's, a day's, a month's; or a town's, as in "I am from Averim"."""
     one = words[0]
     folded = one.fold(name).text
-    if len(name.split()) > 1 or any(w.is_first_name(folded) for w in words):
+    if len(name.split()) > 1 or any(w.is_first_name(folded) for w in lexicons().values()):
         return False
     times = (one.table.get("time", {}).get(key, {}) for key in ("weekdays", "months"))
     return (
         name.casefold() in lunar_names()
         or any(folded in str(said).split() for table in times for said in table.values())
-        or (town and is_listed(name))
+        or (town and any(one.people >= LARGE for one in towns_named(name)))
     )
 
 
