@@ -39,14 +39,7 @@ REPLIES = (
     *(f"service/web/templates/public_{name}.html" for name in ("base", "gone", "question", "tongues")),
 )
 #: Wordings of the script that are told in English alone so far, by what their file and table begin with.
-ENGLISH_ONLY: tuple[str, ...] = (
-    "wordings_ground.toml",
-    "wordings_tour.toml",
-    *(
-        f"wordings.toml {g}."
-        for g in ("pictures", "directions", "idea", "tomorrow", "call", "advice", "farewell", "quiz")
-    ),
-)
+ENGLISH_ONLY: tuple[str, ...] = ("wordings_ground.toml", "wordings_tour.toml")
 KEYWORDS = {"say": None, "say_many": (1, 2), "Term": None}
 
 
