@@ -79,7 +79,7 @@ def called(feature: Feature) -> Part:
         return Name(feature.name)
     if "'s " in meaning:
         return say("{meaning}", meaning=Term(meaning), feature=Name(feature.name))
-    return say("the {meaning}", meaning=Term(meaning), feature=Name(feature.name))
+    return say(f"the {meaning}", feature=Name(feature.name))  # whole: some languages put the article into the word
 
 
 def called_first(feature: Feature) -> Part:
@@ -87,7 +87,7 @@ def called_first(feature: Feature) -> Part:
     meaning = _meaning(feature)
     if not meaning or "'s " in meaning:
         return called(feature)
-    return say("The {meaning}", meaning=Term(meaning), feature=Name(feature.name))
+    return say(f"The {meaning}", feature=Name(feature.name))
 
 
 def _meaning(feature: Feature) -> str:

@@ -20,7 +20,9 @@ from babel.messages.pofile import read_po, write_po
 from moondesk.drawing.broadcast import WORDS
 from moondesk.ideas.of_light import PHASE
 from moondesk.moon.catalogue import all_features
+from moondesk.notes.messages import Message
 from moondesk.notes.words import words_of_notes
+from moondesk.script.stops import called, called_first
 from moondesk.script.wordings import sentences
 from moondesk.service.languages import ENGLISH, FOLDER, LANGUAGES, REPLIES_FOLDER, REPLY_LANGUAGES, own_name
 from moondesk.service.languages.catalogue import whole
@@ -69,6 +71,10 @@ def words_of_tables() -> Iterator[tuple[str, str]]:
         yield word, "annotate/drawing/broadcast.py"
     for word in PHASE.values():
         yield word, "annotate/ideas/of_light.py"
+    for feature in all_features():
+        for part in (called(feature), called_first(feature)):
+            if isinstance(part, Message):
+                yield part.template, "annotate/script/stops.py"
 
 
 def template(of: str | tuple[str, ...] = "") -> Catalog:
