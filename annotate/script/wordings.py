@@ -24,37 +24,23 @@ _FIRST = re.compile(r"\{(\w+)\}")
 
 
 @cache
-def _files() -> dict[str, dict[str, tuple[str, ...]]]:
-    """Of every `wordings*.toml` its tables. ValueError where two have a table of one name."""
-    folder = resources.files("moondesk.script") / "data"
-    files: dict[str, dict[str, tuple[str, ...]]] = {}
-    for file in sorted((f for f in folder.iterdir() if f.name.startswith("wordings")), key=lambda f: f.name):
-        groups = tomllib.loads(file.read_text(encoding="utf-8"))
-        tables = {f"{group}.{name}": tuple(row["ways"]) for group, rows in groups.items() for name, row in rows.items()}
-        for other in files.values():
-            for name in tables.keys() & other.keys():
-                raise ValueError(f"two tables of wordings are called {name}")
-        files[file.name] = tables
-    return files
-
-
-@cache
 def _table() -> dict[str, tuple[str, ...]]:
-    return {name: ways for tables in _files().values() for name, ways in tables.items()}
+    """Of every `wordings*.toml`. ValueError where two have a table of one name."""
+    folder = resources.files("moondesk.script") / "data"
+    table: dict[str, tuple[str, ...]] = {}
+    for file in sorted((f for f in folder.iterdir() if f.name.startswith("wordings")), key=lambda f: f.name):
+        for group, rows in tomllib.loads(file.read_text(encoding="utf-8")).items():
+            for name, row in rows.items():
+                if f"{group}.{name}" in table:
+                    raise ValueError(f"two tables of wordings are called {group}.{name}")
+                table[f"{group}.{name}"] = tuple(row["ways"])
+    return table
 
 
 @cache
-def sentences(without: tuple[str, ...] = ()) -> tuple[str | tuple[str, str], ...]:
-    """Every sentence, or pair of forms by a count, each once. without: what files and tables begin with that are left out,
-    "wordings_tour.toml" or "wordings.toml quiz."."""
-    every = (
-        part
-        for file, tables in _files().items()
-        for name, ways in tables.items()
-        if not f"{file} {name}".startswith(without)
-        for way in ways
-        for part in way.split(" | ")
-    )
+def sentences() -> tuple[str | tuple[str, str], ...]:
+    """Every sentence, or pair of forms by a count, each once."""
+    every = (part for ways in _table().values() for way in ways for part in way.split(" | "))
     forms = (part.split(" || ") for part in every)
     return tuple(dict.fromkeys(f[0] if len(f) == 1 else (f[0], f[1]) for f in forms))
 

@@ -40,8 +40,6 @@ REPLIES = (
     "service/web/public/questions.py",
     *(f"service/web/templates/public_{name}.html" for name in ("base", "gone", "question", "tongues")),
 )
-#: Wordings of the script that are told in English alone so far, by what their file and table begin with.
-ENGLISH_ONLY: tuple[str, ...] = ("wordings_ground.toml", "wordings_tour.toml")
 KEYWORDS = {"say": None, "say_many": (1, 2), "Term": None}
 
 
@@ -59,7 +57,7 @@ def found() -> Iterator[tuple[str | tuple[str, str], str]]:
     for kind in sorted({f.kind for f in all_features()}):
         yield kind, "kinds"
     yield from words_of_tables()
-    for sentence in sentences(ENGLISH_ONLY):
+    for sentence in sentences():
         yield sentence, "annotate/script/data"
 
 
