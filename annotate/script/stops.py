@@ -29,6 +29,8 @@ SHADOW_DEG = 3.0
 HOURS, JUST_HOURS, DAYS = (2.0, 40.0), 1.2, (1.7, 7.4)
 #: A share of the ground is told of what is so wide, km.
 WIDE_KM = 60.0
+#: What may be told of the light of a stop, in the order in which it is told of several.
+SORTS = ("share", "height", "time", "shadow")
 #: Neighbours: the gap between their edges at most, km, and what is worth naming.
 GAP_KM, NEIGHBOUR_KM = 60.0, 30.0
 #: Episodes in which what is told of one place alone is not said in the same words again.
@@ -144,6 +146,12 @@ def light_of(stop: Stop, t: Tonight) -> tuple[tuple[str, ...], dict[str, Part]]:
     elif sun > MIDDLING_DEG[1]:
         tables.append("light.high")
     return tuple(tables), values
+
+
+def sort_of(table: str) -> str:
+    """What a table of `light_of` tells of: how much is lit, since when, the shadows, or the Sun's height."""
+    name = table.removeprefix("light.").partition("_")[0]
+    return {"part": "share", "shadow": "shadow"}.get(name, "time" if name in ("just", "hours", "days") else "height")
 
 
 def _since(hours: float, values: dict[str, Part], just: str, in_hours: str, in_days: str) -> list[str]:

@@ -34,8 +34,8 @@ def write_call(episode: Episode) -> tuple[Passage, ...]:
     said = [
         *(write_quiz(episode, QUIZ) if is_poor else ()),
         Passage(key="call:ask", must=True, ways=ways_of("call.ask")),
-        Passage(key="call:task", worth=0.9, ways=ways_of(f"call.task_{task}")),
         Passage(key="call:how", worth=0.5, ways=ways_of("call.how")),
+        Passage(key="call:task", worth=0.9, ways=ways_of(f"call.task_{task}")),
     ]
     is_new = shape_of(episode.about) == "new"
     fresh = [name for name in ADVICE if episode.told(f"advice:{name}", last=ADVISED) is None]

@@ -17,8 +17,9 @@ def write_farewell(episode: Episode) -> tuple[Passage, ...]:
     cue = lead_cue(episode, "credit", is_first=True)
     if names:
         said.append(Passage(key="farewell:thanks", must=True, ways=ways_of("farewell.thanks", cue=cue, names=Listed(tuple(Name(n) for n in names)))))  # fmt: skip
-    if len(episode.pictures) > len(names):
-        said.append(Passage(key="farewell:thanks all", worth=0.5, ways=ways_of("farewell.thanks_all")))
+    if any(p.credit not in names for p in episode.pictures):
+        table = "farewell.thanks_more" if names else "farewell.thanks_all"
+        said.append(Passage(key="farewell:thanks all", worth=0.5, ways=ways_of(table)))
     following = episode.following
     if following is not None and (following.day - episode.day).days == 1:
         said.append(Passage(key="farewell:tomorrow", worth=0.5, ways=ways_of("farewell.tomorrow")))

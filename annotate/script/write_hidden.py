@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import datetime, timedelta
 
 from moondesk.moon.catalogue import all_features, named
@@ -23,10 +24,14 @@ FAME, LEAST_VIEW = 0.62, 0.26
 #: Days that are told: from the evening after next (what tomorrow brings is told elsewhere) to the end of a growing Moon.
 DAYS, LARGEST_DAYS = (1.7, 8.5), (1.7, 12.5)
 #: Places told of an evening.
-MOST = 4
+MOST = 3
 #: Episodes within which the share, the largest crater and the rays to come are not told again.
 SHARE_TOLD, LARGEST_TOLD, RAYS_TOLD = 3, 6, 4
 RAYED = "Tycho"
+#: What is told of a place as it is seen, which nobody can say of one in the dark.
+_SEEN = re.compile(
+    r"\b(?:see|seen|look|looks|eyes?|find|finds|show|shows|bright\w*|shin\w+|light|halo|rays)\b", re.IGNORECASE
+)
 
 
 def write_hidden(episode: Episode) -> tuple[Passage, ...]:
@@ -118,16 +123,17 @@ def _places(episode: Episode) -> list[Passage]:
     for n, _, days, f, back in sorted(chosen, key=lambda x: (x[2], x[3].name)):
         ways = ways_of("hidden.comes" if t.waxing else "hidden.gone", facts=(f"{key}:{f.name}",), values={**names_of(f), **_days(days)})  # fmt: skip
         said.append(Passage(key=f"hidden:{f.name}", worth=0.6 - 0.1 * n, ways=ways))
+        if not t.waxing and n == 0:  # "it" is the place that was named just now
+            said.append(Passage(key=f"hidden:{f.name}:back", worth=0.45, after=f"hidden:{f.name}", ways=ways_of(
+                "hidden.back", facts=(f"back:{f.name}",), values={**names_of(f), **_days(back)})))  # fmt: skip
         about = (
             fresh_ways(episode, ways_of(f"about.{f.name}", facts=(f"about:{f.name}",)))
             if has(f"about.{f.name}")
             else ()
         )
+        about = tuple(w for w in about if not any(_SEEN.search(line.said.template) for line in w))
         if n <= 1 and about:
             said.append(Passage(key=f"hidden:{f.name}:about", worth=0.4, after=f"hidden:{f.name}", ways=about))
-        if not t.waxing and n == 0:
-            said.append(Passage(key=f"hidden:{f.name}:back", worth=0.45, after=f"hidden:{f.name}", ways=ways_of(
-                "hidden.back", facts=(f"back:{f.name}",), values={**names_of(f), **_days(back)})))  # fmt: skip
     return said
 
 

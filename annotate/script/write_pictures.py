@@ -27,11 +27,16 @@ TO_FIND = 3
 LEAST_KM, LEAST_VIEW = 50.0, 0.45
 
 
+#: An instrument that is called a telephone already.
+_PHONE = re.compile(r"phone", re.IGNORECASE)
+
+
 def write_pictures(episode: Episode) -> tuple[Passage, ...]:
     used: set[str] = set()
     said: list[Passage] = []
+    links = ("pictures.link", "pictures.link_many") if len(episode.pictures) > 1 else ("pictures.link",)
     if episode.pictures:
-        said.append(Passage(key="pictures:link", ways=ways_of("pictures.link"), worth=0.35))
+        said.append(Passage(key="pictures:link", ways=ways_of(*links), worth=0.35))
     for place, picture in enumerate(episode.pictures):
         if place:
             said.append(Passage(key=f"picture {picture.number}:next", worth=0.2, ways=ways_of("pictures.next")))
@@ -63,14 +68,14 @@ def _one(episode: Episode, picture: EpisodePicture, used: set[str]) -> list[Pass
                 ways=ways_of(f"pictures.{hour.replace(' ', '_')}", facts=(f"hour:{episode.number}",)),
             )
         )
-    said += _in_the_sky(picture)
+    said += _in_the_sky(episode, picture)
     if picture.instrument:
         said.append(
             Passage(
                 key=f"{n}:instrument", worth=0.55, ways=ways_of("pictures.instrument", instrument=picture.instrument)
             )
         )
-    if picture.phone:
+    if picture.phone and not _PHONE.search(picture.instrument):
         said.append(Passage(key=f"{n}:phone", worth=0.3, ways=ways_of("pictures.phone")))
     if picture.simple:
         after = f"{n}:instrument" if picture.instrument else ""
@@ -112,8 +117,8 @@ def _date(episode: Episode, picture: EpisodePicture) -> list[Passage]:
     return [Passage(key=key, must=True, ways=ways_of("pictures.date", facts=(f"date:{key}",), values=parts))]
 
 
-def _in_the_sky(picture: EpisodePicture) -> list[Passage]:
-    """Where the Moon stood when it was taken."""
+def _in_the_sky(episode: Episode, picture: EpisodePicture) -> list[Passage]:
+    """Where the Moon stood when it was taken; of one picture, for the others were taken about then."""
     if picture.when is None or picture.place is None or not isinstance(picture.about, Tonight):
         return []
     sky, n = picture.about.sky, f"picture {picture.number}"
@@ -121,7 +126,13 @@ def _in_the_sky(picture: EpisodePicture) -> list[Passage]:
         return []
     side = QUARTERS[round(sky.azimuth_deg / 45.0) % 8]
     parts: dict[str, Part] = {"side": side, "degrees": Number(sky.altitude_deg), "azimuth": Number(sky.azimuth_deg, 1)}
-    return [Passage(key=f"{n}:sky", worth=0.35, ways=ways_of("pictures.sky", facts=(f"sky:{n}",), values=parts))]
+    return [
+        Passage(
+            key=f"{n}:sky",
+            worth=0.35,
+            ways=ways_of("pictures.sky", facts=(f"sky:{n}", f"height:{episode.number}"), values=parts),
+        )
+    ]
 
 
 def _read_out(story: str) -> str:

@@ -16,11 +16,12 @@ from moondesk.records import Feature
 from moondesk.script.evening import changed_ground, cos_near, has_edge, lead_cue, shape_of, sun_over
 from moondesk.script.records import Episode, Passage, Told
 from moondesk.script.stops import called, names_of
+from moondesk.script.walks import fame_of
 from moondesk.script.wordings import ways_of
 from moondesk.script.write_quiz import write_quiz
 
 #: Features of the last episode that are taken up again; names in one sentence; titles of ideas in a look back.
-AGAIN, NAMES, TITLES = 2, 3, 6
+AGAIN, NAMES, TITLES = 2, 2, 4
 #: The Sun must have climbed or sunk by this much, degrees, for it to be worth saying.
 LEAST_STEP = 2.0
 #: Ground of the far side, wide enough to be named: beyond what libration shows; the Sun high over it.
@@ -48,13 +49,17 @@ def write_recap(episode: Episode) -> tuple[Passage, ...]:
             said.append(Passage(key="recap:pause", worth=0.4, ways=ways_of("recap.pause", count=days)))
     if t.eclipse in ("none", "penumbral"):
         said += _light(t, predict_tonight(before_utc, t.place), is_yesterday)
-    said += _since(episode, last, is_yesterday)
+    since = _since(episode, last, is_yesterday)
+    said += since
     fresh, gone = changed_ground(t.when - timedelta(days=1), t.when, t.place)
     for key, some in (("risen", fresh), ("set", gone)):
-        names = tuple(f.name for f in some[:NAMES])
-        if names:
+        # not again what became of a place, and what is called new here is not new again on the walk
+        once = [f for f in some if not any(p.key == f"recap:{f.name}" for p in since)]
+        best = sorted(once, key=lambda f: -fame_of(f))[:NAMES]
+        facts = tuple(f"{fact}:{f.name}" for f in best for fact in ((key, "new") if key == "risen" else (key,)))
+        if best:
             said.append(Passage(key=f"recap:{key}", worth=0.25, ways=ways_of(
-                f"recap.{key}", facts=tuple(f"{key}:{n}" for n in names), names=Listed(tuple(called(f) for f in some[:NAMES])))))  # fmt: skip
+                f"recap.{key}", facts=facts, names=Listed(tuple(called(f) for f in best)))))  # fmt: skip
     if shape_of(t) == "thin":
         said += [replace(p, worth=0.5 * p.worth) for p in _where_it_is(episode)]
         if not t.waxing:
@@ -92,17 +97,21 @@ def _since(episode: Episode, last: Told | None, is_yesterday: bool) -> list[Pass
                     2.0,
                     feature,
                     ways_of("recap.dark", facts=(f"since:{feature.name}",), sun=Number(sun, 2), values=parts),
+                    "recap.dark",
                 )
             )
         elif abs(sun - before) >= LEAST_STEP and sun >= 1.5 and before > 0 and feature.kind == "crater":
             table = "recap.higher" if sun > before else "recap.lower"
             cue = lead_cue(episode, "light", feature.name) if feature.name in t.ground else None
-            found.append((1.0 if sun < 30 else 0.5, feature, ways_of(table, facts=(f"since:{feature.name}",), cue=cue, degrees=Number(sun), values=parts)))  # fmt: skip
+            found.append((1.0 if sun < 30 else 0.5, feature, ways_of(table, facts=(f"since:{feature.name}",), cue=cue, degrees=Number(sun), values=parts), table))  # fmt: skip
     found.sort(
         key=lambda f: (-f[0] * (0.3 if episode.told(f"since:{f[1].name}", last=4) else 1.0), -f[1].size_km, f[1].name)
     )
+    # of two places one whose light has changed in another way than the first's
+    others = [f for f in found[1:] if f[3] != found[0][3]]
     said = [
-        Passage(key=f"recap:{f.name}", worth=0.7 - 0.15 * n, ways=ways) for n, (_, f, ways) in enumerate(found[:AGAIN])
+        Passage(key=f"recap:{f.name}", worth=0.7 - 0.15 * n, ways=ways)
+        for n, (_, f, ways, _) in enumerate([*found[:1], *others][:AGAIN])
     ]
     title = next((i.title for i in IDEAS if i.key == last.idea), None)
     if title is not None:

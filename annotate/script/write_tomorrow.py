@@ -75,7 +75,7 @@ def _next_evening(episode: Episode, utc: datetime, days: int) -> list[Passage]:
         key = f"tomorrow:{feature.name}"
         said.append(Passage(key=key, worth=0.8 - 0.2 * n, must=n == 0, ways=ways_of(
             f"tomorrow.{kind}", facts=(f"next:{feature.name}",), values=names_of(feature))))  # fmt: skip
-        if n < 2:
+        if n < 2 and kind == "reached":  # nobody looks for what is in the dark
             said += _size(feature, key, "tomorrow.size", 0.4 - 0.2 * n, t.place)
     return said
 
@@ -139,8 +139,10 @@ def _phases(episode: Episode) -> list[Passage]:
     said = []
     for n, phase in enumerate(coming):
         day = phase.utc.date()
+        # the opening may have told the next one
+        facts = (f"calendar:{phase.kind}", *((f"phase:{day}",) if count == 1 else ()))
         said.append(Passage(key=f"tomorrow:calendar {phase.kind}", worth=0.45 - 0.05 * n, ways=ways_of(
-            f"tomorrow.calendar{'_on' if n else ''}", facts=(f"calendar:{phase.kind}",), phase=PHASES[phase.kind], date_day=day.day, month=MONTHS[day.month - 1],
+            f"tomorrow.calendar{'_on' if n else ''}", facts=facts, phase=PHASES[phase.kind], date_day=day.day, month=MONTHS[day.month - 1],
             utc=f"{phase.utc:%Y-%m-%dT%H:%M:%SZ}")))  # fmt: skip
     return said
 
@@ -177,6 +179,6 @@ def _later(episode: Episode) -> list[Passage]:
         if k % 2 == 0:
             said.append(Passage(key=f"{key}:percent", worth=worth * 0.6, after=key, ways=ways_of(
             "tomorrow.ahead_percent", percent=Number(100 * then.lit), utc=f"{utc:%Y-%m-%dT%H:%M:%SZ}")))  # fmt: skip
-        for n, feature in enumerate(some):
-            said += _size(feature, key, "tomorrow.ahead_size", worth * (0.3 if n else 0.8), t.place)
+        if kind == "reached":
+            said += _size(some[0], key, "tomorrow.ahead_size", worth * 0.8, t.place)
     return said

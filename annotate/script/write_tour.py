@@ -3,6 +3,7 @@ its person, its neighbour. What lately was told comes last, and is told as known
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Collection
 from dataclasses import dataclass, field
 
@@ -19,6 +20,7 @@ from moondesk.script.evening import changed_ground, lead_cue, likened, sun_over
 from moondesk.script.people import person_of, threes
 from moondesk.script.records import Cue, Episode, Line, Passage
 from moondesk.script.stops import (
+    SORTS,
     Stop,
     called,
     called_first,
@@ -31,6 +33,7 @@ from moondesk.script.stops import (
     names_of,
     neighbour_of,
     size_table,
+    sort_of,
     spoken_km,
 )
 from moondesk.script.walks import PEOPLE, TOLD, Walk, choose_stops, choose_walk, fame_of, ground_of
@@ -96,6 +99,8 @@ class _Guide:
     ground: tuple[Stop, ...]
     #: Ways on the Earth that have been named, in the last episodes or here.
     ways: set[str] = field(default_factory=set)
+    #: Stops of whose light so much was told of each sort.
+    told: Counter[str] = field(default_factory=Counter)
 
     def stops(self) -> list[Passage]:
         stops = self.walk.stops
@@ -156,8 +161,9 @@ class _Guide:
         opening = (_landing(episode, stop, site, south) if site is not None
                    else fitting(feature, _opening(episode, stop, south, self.ways if home else None)))  # fmt: skip
         tables, values = light_of(stop, episode.about)
+        tables = self._in_turn(tables)
         light = fitting(feature, ways_of(*tables, facts=(f"light:{stop.name}:{episode.day}",), values=values))
-        person = _person(episode, stop)
+        person = _person(episode, stop, self.walk.key.partition(" ")[0])
         second, later, last = light, person, "person"
         if person and self.walk.key.partition(" ")[0] in PEOPLE:
             second, later, last = person, light, "light"
@@ -167,7 +173,7 @@ class _Guide:
             if ways:
                 said.append(Passage(key=f"{key}:{what}", worth=part * worth, after=key, ways=ways))
 
-        if self.walk.key != "new":
+        if self.walk.key != "new" and not _is_promised(episode, feature):  # which says as much
             add("new", _new(episode, stop), 0.45)
         own = ground_of_name(stop) if site is None else ()
         if self.walk.key == "rays":  # their rays, where there is something of them to tell
@@ -177,6 +183,14 @@ class _Guide:
         add(last, later, 0.34)
         add("near", self._neighbour(stop, passed), 0.22)
         return said
+
+    def _in_turn(self, tables: tuple[str, ...]) -> tuple[str, ...]:
+        """Of what is true of a stop's light that which was told of the fewest before it: no two stops in a row of one thing."""
+        sorts = sorted({sort_of(t) for t in tables}, key=lambda s: (self.told[s], SORTS.index(s)))
+        if not sorts:
+            return ()
+        self.told[sorts[0]] += 1
+        return tuple(t for t in tables if sort_of(t) == sorts[0])
 
     def _neighbour(self, stop: Stop, passed: frozenset[str]) -> tuple[Way, ...]:
         around = [s for s in self.ground if s.name not in passed]
@@ -211,7 +225,7 @@ def _opening(episode: Episode, stop: Stop, south: bool, told: set[str] | None) -
     yesterday = last.facts if last is not None and (episode.day - last.day).days == 1 else frozenset()
     if episode.told(facts[0], last=TOLD) is not None:
         return ways_of(f"stop.known{'_yesterday' if facts[0] in yesterday else ''}", facts=facts, cue=cue, values=values)  # fmt: skip
-    if f"next:{feature.name}" in yesterday and t.waxing:
+    if _is_promised(episode, feature):
         return ways_of("stop.promised", facts=facts, cue=cue, values=values)
     table = size_table(feature)
     if not table or not feature.size_km or episode.told(f"size:{feature.name}", last=TOLD) is not None:
@@ -226,6 +240,13 @@ def _opening(episode: Episode, stop: Stop, south: bool, told: set[str] | None) -
     tables = [f"stop.{table}_on"] if south and has(f"stop.{table}_on") else []
     tables.append(f"stop.{table}")
     return ways_of(*tables, facts=(*facts, f"size:{feature.name}"), cue=cue, values=values)
+
+
+def _is_promised(episode: Episode, feature: Feature) -> bool:
+    """Whether yesterday's episode announced it as what tonight's light reaches."""
+    last = episode.history[-1] if episode.history else None
+    is_yesterday = last is not None and (episode.day - last.day).days == 1
+    return episode.about.waxing and is_yesterday and f"next:{feature.name}" in last.facts  # type: ignore[union-attr]
 
 
 def _landing(episode: Episode, stop: Stop, site: Site, south: bool) -> tuple[Way, ...]:
@@ -254,11 +275,13 @@ def _rank(episode: Episode, stop: Stop) -> tuple[Way, ...]:
     return ways_of("rank.first" if rank == 1 else "rank.further", facts=(f"rank:{feature.name}",), ordinal=Term(ORDINALS[rank]), rank=rank)  # fmt: skip
 
 
-def _person(episode: Episode, stop: Stop) -> tuple[Way, ...]:
+def _person(episode: Episode, stop: Stop, walk: str) -> tuple[Way, ...]:
+    """On a walk among people what all of them share is said once, at its beginning."""
     person = person_of(stop.name) if stop.feature.kind == "crater" else None
     if person is None or episode.told(f"people:{stop.name}", last=TOLD) is not None:
         return ()
-    return ways_of(person.table, facts=(f"people:{stop.name}",), cue=lead_cue(episode, "name", stop.name), values=person.values)  # fmt: skip
+    table = f"{person.table}_{walk}" if walk in PEOPLE else person.table
+    return ways_of(table, facts=(f"people:{stop.name}",), cue=lead_cue(episode, "name", stop.name), values=person.values)  # fmt: skip
 
 
 def _three(episode: Episode, passed: frozenset[str]) -> list[Passage]:

@@ -40,6 +40,8 @@ def compose_drafts(
         sources, stand = _sources(written, stand, desk, language)
         if only is not None and (item is None or item.id != only):
             continue
+        if item is None and not written.lines:
+            continue  # a title alone: there is nothing to say of it
         drafts.append(
             ItemDraft(
                 kind=written.kind,
