@@ -28,7 +28,8 @@ KEPT = 10
 def write_call(episode: Episode) -> tuple[Passage, ...]:
     following = episode.following
     t = predict_tonight(following.utc, episode.about.place) if following is not None else episode.about
-    task = TASKS[shape_of(t), t.waxing]
+    is_new = shape_of(episode.about) == "new"
+    task = "new" if is_new else TASKS[shape_of(t), t.waxing]  # while the Moon stands near the Sun nobody is sent to it
     # the slim and the full Moon leave time for it; without a Moon it stands in the look back
     is_poor = shape_of(episode.about) in ("thin", "full") or episode.about.lit > 0.85
     said = [
@@ -37,7 +38,6 @@ def write_call(episode: Episode) -> tuple[Passage, ...]:
         Passage(key="call:how", worth=0.5, ways=ways_of("call.how")),
         Passage(key="call:task", worth=0.9, ways=ways_of(f"call.task_{task}")),
     ]
-    is_new = shape_of(episode.about) == "new"
     fresh = [name for name in ADVICE if episode.told(f"advice:{name}", last=ADVISED) is None]
     some = fresh[:6] if is_new else fresh[KEPT:][: 3 if is_poor else 1]  # some are kept for evenings without a Moon
     for n, name in enumerate(some):

@@ -21,7 +21,7 @@ from moondesk.script.wordings import ways_of
 from moondesk.script.write_quiz import write_quiz
 
 #: Features of the last episode that are taken up again; names in one sentence; titles of ideas in a look back.
-AGAIN, NAMES, TITLES = 2, 2, 4
+AGAIN, NAMES, TITLES = 2, 2, 3
 #: The Sun must have climbed or sunk by this much, degrees, for it to be worth saying.
 LEAST_STEP = 2.0
 #: Ground of the far side, wide enough to be named: beyond what libration shows; the Sun high over it.

@@ -24,9 +24,9 @@ from moondesk.script.evening import (
     weekday_of,
 )
 from moondesk.script.records import Episode, Passage
-from moondesk.script.stops import called, names_of
+from moondesk.script.stops import called, fresh_ways, names_of
 from moondesk.script.walks import fame_of
-from moondesk.script.wordings import ways_of
+from moondesk.script.wordings import has, ways_of
 
 #: Names told for the next evening; for each of the evenings after it, and how many of these.
 NEXT, LATER, EVENINGS = 3, 2, 12
@@ -131,6 +131,17 @@ def _size(feature: Feature, after: str, table: str, worth: float, place: Place |
     return said
 
 
+def _about(episode: Episode, feature: Feature, after: str, worth: float) -> list[Passage]:
+    """What is to be seen there, where something is known that was not told lately."""
+    if not has(f"about.{feature.name}"):
+        return []
+    facts = (f"about:{feature.name}",)
+    own = fresh_ways(episode, ways_of(f"about.{feature.name}", facts=facts))
+    picks = ways_of("tomorrow.ahead_pick", facts=facts, values=names_of(feature))
+    ways = tuple((*pick, *way) for pick in picks for way in own)
+    return [Passage(key=f"{after}:about {feature.name}", worth=worth, after=after, ways=ways)] if ways else []
+
+
 def _phases(episode: Episode) -> list[Passage]:
     """The next principal phases by date: one for most evenings, all four for those without a Moon."""
     t = episode.about
@@ -179,6 +190,8 @@ def _later(episode: Episode) -> list[Passage]:
         if k % 2 == 0:
             said.append(Passage(key=f"{key}:percent", worth=worth * 0.6, after=key, ways=ways_of(
             "tomorrow.ahead_percent", percent=Number(100 * then.lit), utc=f"{utc:%Y-%m-%dT%H:%M:%SZ}")))  # fmt: skip
+        for feature in some:
+            said += _about(episode, feature, key, worth * 0.9)
         if kind == "reached":
-            said += _size(some[0], key, "tomorrow.ahead_size", worth * 0.8, t.place)
+            said += _size(some[0], key, "tomorrow.ahead_size", worth * 0.3, t.place)
     return said

@@ -73,7 +73,10 @@ def write_tour(episode: Episode) -> tuple[Passage, ...]:
     ways = {f.removeprefix("way:") for t in episode.history[-TOLD:] for f in t.facts if f.startswith("way:")}
     guide = _Guide(episode, walk, ground, ways)
     said = guide.middle() if walk.key == "middle" else guide.stops()
-    return (intro, *said, *guide.encore({p.key.removeprefix("tour:") for p in said}))
+    passed = {
+        f.partition(":")[2] for p in said for f in p.ways[0][0].facts if f.startswith(("stop:", "people:", "near:"))
+    }
+    return (intro, *said, *guide.encore(passed))
 
 
 def _is_further_south(one: Feature, other: Feature) -> bool:
@@ -135,9 +138,8 @@ class _Guide:
             return []
         said = [Passage(key="tour:encore", worth=0.2, after="tour:theme", ways=ways_of("theme.encore", cue=lead_cue(self.episode, "turned")))]  # fmt: skip
         both = frozenset({*passed, *(s.name for s in stops)})
-        for n, stop in enumerate(stops):
-            before = stops[n - 1].feature if n else stop.feature
-            said += self.stop(stop, before, both, worth=0.36 - 0.02 * n, home=n % 3 == 0, after="tour:encore")
+        for n, stop in enumerate(stops):  # whichever of them there is time for: none comes "further south" than another
+            said += self.stop(stop, stop.feature, both, worth=0.36 - 0.02 * n, home=n % 3 == 0, after="tour:encore")
         return said
 
     def _merit(self, stop: Stop) -> float:

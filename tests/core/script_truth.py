@@ -368,6 +368,7 @@ CHECKS: dict[str, Check] = {
     "directions.edge_zero_set": _edge, "directions.mosting": _km,
     "tomorrow.grown": _trend, "tomorrow.shrunk": _trend, "tomorrow.next_time": _lit_then,
     "tomorrow.reached": _tomorrow(False), "tomorrow.left": _tomorrow(True),
+    "tomorrow.ahead_pick": lambda t, e, v, line: "" if f"about:{v['of'].text}" in line.facts else "of another place",
     "tomorrow.size": _km, "tomorrow.ahead_size": _km, "tomorrow.like": _like,
     "tomorrow.ahead_reached": _ahead(False), "tomorrow.ahead_left": _ahead(True), "tomorrow.ahead_percent": _lit_then,
     "tomorrow.calendar": _calendar, "tomorrow.young": _young,
