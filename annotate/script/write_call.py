@@ -39,7 +39,7 @@ def write_call(episode: Episode) -> tuple[Passage, ...]:
         Passage(key="call:task", worth=0.9, ways=ways_of(f"call.task_{task}")),
     ]
     fresh = [name for name in ADVICE if episode.told(f"advice:{name}", last=ADVISED) is None]
-    some = fresh[:6] if is_new else fresh[KEPT:][: 3 if is_poor else 1]  # some are kept for evenings without a Moon
+    some = fresh[:6] if is_new else fresh[KEPT:][: 5 if is_poor else 1]  # some are kept for evenings without a Moon
     for n, name in enumerate(some):
         ways = ways_of(f"advice.{name}", facts=(f"advice:{name}",))
         said.append(Passage(key=f"call:{name}", worth=0.5 if is_new else 0.15 / (1 + 2 * n), ways=ways))

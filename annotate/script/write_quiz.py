@@ -17,7 +17,7 @@ from moondesk.script.wordings import ways_of
 
 #: Craters that are asked about: as many as this, else the well-known ones are taken; questions of a kind.
 LEAST, EACH = 9, 5
-#: Questions on an evening without a Moon, and on others.
+#: Questions on an evening without a Moon, with a slim or a full one, and on others.
 MOST, FEW = 11, 6
 #: Widths that a viewer can tell apart, as a ratio; degrees of latitude by which one lies further north.
 WIDER, NORTHER_DEG = 1.25, 5.0
@@ -67,7 +67,7 @@ def write_quiz(episode: Episode, worth: float = 0.45) -> tuple[Passage, ...]:
     if not asked:
         return ()
     asked = sorted(asked, key=lambda p: zlib.crc32(p.key.encode()))[
-        : MOST if shape_of(episode.about) in ("new", "thin") else FEW
+        : MOST if shape_of(episode.about) in ("new", "thin", "full") else FEW
     ]
     first, *others = asked
     begin = ways_of("quiz.begin_dark" if shape_of(episode.about) == "new" else "quiz.begin")

@@ -163,11 +163,13 @@ class _Guide:
         opening = (_landing(episode, stop, site, south) if site is not None
                    else fitting(feature, _opening(episode, stop, south, self.ways if home else None)))  # fmt: skip
         tables, values = light_of(stop, episode.about)
-        tables = self._in_turn(tables)
+        tables = self._in_turn(tables, values)
         light = fitting(feature, ways_of(*tables, facts=(f"light:{stop.name}:{episode.day}",), values=values))
-        person = _person(episode, stop, self.walk.key.partition(" ")[0])
+        # of the second round nobody is of the walk's kind
+        kind = self.walk.key.partition(" ")[0] if after == "tour:theme" else ""
+        person = _person(episode, stop, kind)
         second, later, last = light, person, "person"
-        if person and self.walk.key.partition(" ")[0] in PEOPLE:
+        if person and kind in PEOPLE:
             second, later, last = person, light, "light"
         said = [Passage(key=key, must=first, worth=worth, after=after, ways=_joined(key, opening, second))]
 
@@ -186,12 +188,14 @@ class _Guide:
         add("near", self._neighbour(stop, passed), 0.22)
         return said
 
-    def _in_turn(self, tables: tuple[str, ...]) -> tuple[str, ...]:
+    def _in_turn(self, tables: tuple[str, ...], values: dict[str, Part]) -> tuple[str, ...]:
         """Of what is true of a stop's light that which was told of the fewest before it: no two stops in a row of one thing."""
-        sorts = sorted({sort_of(t) for t in tables}, key=lambda s: (self.told[s], SORTS.index(s)))
+        shadow = f"shadow {values['times']}" if "times" in values else ""
+        sorts = sorted({sort_of(t) for t in tables if sort_of(t) != "shadow" or not self.told[shadow]}, key=lambda s: (self.told[s], SORTS.index(s)))  # fmt: skip
         if not sorts:
             return ()
         self.told[sorts[0]] += 1
+        self.told[shadow] += sorts[0] == "shadow"
         return tuple(t for t in tables if sort_of(t) == sorts[0])
 
     def _neighbour(self, stop: Stop, passed: frozenset[str]) -> tuple[Way, ...]:
