@@ -131,13 +131,13 @@ def _size(feature: Feature, after: str, table: str, worth: float, place: Place |
     return said
 
 
-def _about(episode: Episode, feature: Feature, after: str, worth: float) -> list[Passage]:
+def _about(episode: Episode, feature: Feature, kind: str, after: str, worth: float) -> list[Passage]:
     """What is to be seen there, where something is known that was not told lately."""
     if not has(f"about.{feature.name}"):
         return []
     facts = (f"about:{feature.name}",)
     own = fresh_ways(episode, ways_of(f"about.{feature.name}", facts=facts))
-    picks = ways_of("tomorrow.ahead_pick", facts=facts, values=names_of(feature))
+    picks = ways_of(f"tomorrow.ahead_pick_{kind}", facts=facts, values=names_of(feature))
     ways = tuple((*pick, *way) for pick in picks for way in own)
     return [Passage(key=f"{after}:about {feature.name}", worth=worth, after=after, ways=ways)] if ways else []
 
@@ -190,8 +190,8 @@ def _later(episode: Episode) -> list[Passage]:
         if k % 2 == 0:
             said.append(Passage(key=f"{key}:percent", worth=worth * 0.6, after=key, ways=ways_of(
             "tomorrow.ahead_percent", percent=Number(100 * then.lit), utc=f"{utc:%Y-%m-%dT%H:%M:%SZ}")))  # fmt: skip
-        for feature in some:
-            said += _about(episode, feature, key, worth * 0.9)
-        if kind == "reached":
-            said += _size(some[0], key, "tomorrow.ahead_size", worth * 0.3, t.place)
+        for n, feature in enumerate(some):
+            said += _about(episode, feature, kind, key, worth * 0.9)
+            if n == 0:
+                said += _size(feature, key, "tomorrow.ahead_size", worth * 0.3, t.place)
     return said

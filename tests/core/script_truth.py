@@ -345,6 +345,10 @@ def _quiz(t, e, v, line):
     return ""
 
 
+def _named_place(t, e, v, line):
+    return "" if f"about:{v['of'].text}" in line.facts else "of another place"
+
+
 CHECKS: dict[str, Check] = {
     "quiz.wider": _quiz, "quiz.north": _quiz, "quiz.side": _quiz, "quiz.person": TOUR_CHECKS["person.named"], "quiz.person_who": TOUR_CHECKS["person.named"],
     "tomorrow.calendar_on": _calendar,
@@ -368,7 +372,7 @@ CHECKS: dict[str, Check] = {
     "directions.edge_zero_set": _edge, "directions.mosting": _km,
     "tomorrow.grown": _trend, "tomorrow.shrunk": _trend, "tomorrow.next_time": _lit_then,
     "tomorrow.reached": _tomorrow(False), "tomorrow.left": _tomorrow(True),
-    "tomorrow.ahead_pick": lambda t, e, v, line: "" if f"about:{v['of'].text}" in line.facts else "of another place",
+    "tomorrow.ahead_pick_reached": _named_place, "tomorrow.ahead_pick_left": _named_place,
     "tomorrow.size": _km, "tomorrow.ahead_size": _km, "tomorrow.like": _like,
     "tomorrow.ahead_reached": _ahead(False), "tomorrow.ahead_left": _ahead(True), "tomorrow.ahead_percent": _lit_then,
     "tomorrow.calendar": _calendar, "tomorrow.young": _young,
