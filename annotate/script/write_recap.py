@@ -15,7 +15,7 @@ from moondesk.notes.messages import Listed, Name, Number, Part, Term
 from moondesk.records import Feature
 from moondesk.script.evening import changed_ground, cos_near, has_edge, lead_cue, shape_of, sun_over
 from moondesk.script.records import Episode, Passage, Told
-from moondesk.script.stops import called, names_of
+from moondesk.script.stops import called, is_dark, names_of
 from moondesk.script.walks import fame_of
 from moondesk.script.wordings import ways_of
 from moondesk.script.write_quiz import write_quiz
@@ -26,7 +26,7 @@ AGAIN, NAMES, TITLES = 2, 2, 3
 LEAST_STEP = 2.0
 #: Ground of the far side, wide enough to be named: beyond what libration shows; the Sun high over it.
 FAR_KM, FAR_COS, NOON_DEG = 60.0, -0.3, 60.0
-#: The Sun at least this far below, degrees, for ground to be called dark with its rims.
+#: The Sun at least this far below the middle, degrees, for ground to be called dark; a wide sea may have light then still.
 DARK_DEG = -4.0
 
 
@@ -91,7 +91,7 @@ def _since(episode: Episode, last: Told | None, is_yesterday: bool) -> list[Pass
     for feature in sorted(known.values(), key=lambda f: -f.size_km):
         sun, before = sun_over(t, feature), _sun_then(episode, last, feature)
         parts: dict[str, Part] = {**names_of(feature), "when": when, "before": Number(before, 2)}
-        if sun <= DARK_DEG and before > 0:
+        if sun <= DARK_DEG and is_dark(t, feature) and before > 0:
             found.append(
                 (
                     2.0,
