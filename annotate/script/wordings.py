@@ -72,7 +72,7 @@ def ways_of(
 
 
 def _message(text: str, count: int | None, values: dict[str, Part]) -> Message:
-    values = _begun(text, values)
+    values = begun(text, values)
     one, parted, many = text.partition(" || ")
     if not parted:
         return say(text, **({"count": count} if count is not None else {}), **values)
@@ -81,7 +81,7 @@ def _message(text: str, count: int | None, values: dict[str, Part]) -> Message:
     return say_many(one, many, count, **values)
 
 
-def _begun(text: str, values: dict[str, Part]) -> dict[str, Part]:
+def begun(text: str, values: dict[str, Part]) -> dict[str, Part]:
     """The values of a sentence that begins with one of them: "The Sea of Rains", "The Weaver family"."""
     first = _FIRST.match(text)
     if first is None or first[1] not in values:

@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from moondesk.ideas.library import IDEAS, tell
 from moondesk.ideas.records import Part, Telling
+from moondesk.moon.catalogue import named
+from moondesk.notes.messages import Message, Name
+from moondesk.notes.messages import Part as MessagePart
 from moondesk.script.evening import lead_cue
 from moondesk.script.records import Episode, Line, Passage, Show
-from moondesk.script.wordings import ways_of
+from moondesk.script.stops import PLURAL_KINDS, called
+from moondesk.script.wordings import begun, ways_of
 
 SHOWS: dict[str, Show] = {"as sent": "as sent", "turned": "turned", "lines": "lines", "spotlight": "light"}
 
@@ -33,7 +39,23 @@ def write_idea(episode: Episode) -> tuple[Passage, ...]:
 
 def _lines(episode: Episode, parts: tuple[Part, ...], fact: str) -> tuple[Line, ...]:
     return tuple(
-        Line(said=said, facts=(fact,), cue=lead_cue(episode, SHOWS[part.screen], part.feature) if k == 0 else None)
+        Line(
+            said=_as_called(said),
+            facts=(fact,),
+            cue=lead_cue(episode, SHOWS[part.screen], part.feature) if k == 0 else None,
+        )
         for part in parts
         for k, said in enumerate(part.said)
     )
+
+
+def _as_called(said: Message) -> Message:
+    """The same with places called as on the walk: "the Sea of Crises" for Mare Crisium."""
+    values = {name: _called(value) for name, value in dict(said.values).items()}
+    return replace(said, values=tuple(begun(said.template, values).items()))
+
+
+def _called(value: MessagePart) -> MessagePart:
+    feature = named(value.text) if isinstance(value, Name) else None
+    # a sentence about one thing cannot be said of a range, which is many
+    return value if feature is None or feature.kind in PLURAL_KINDS else called(feature)

@@ -12,7 +12,7 @@ from functools import cache
 from itertools import combinations
 
 from moondesk.notes.comparisons import CITIES
-from moondesk.notes.messages import Listed, Message, Number, in_english
+from moondesk.notes.messages import Listed, Message, Name, Number, in_english
 from moondesk.records import Place
 from moondesk.script.marks import sentences_of, write_script
 from moondesk.script.records import Episode, Line, Script
@@ -412,7 +412,10 @@ def mistakes(truth: Truth, episode: Episode, script: Script) -> list[str]:
 def _idea(truth: Truth, episode: Episode, line: Line) -> str:
     from tests.core.test_ideas import CHECKS as IDEA_CHECKS
 
-    key, about, values = line.facts[0].split(":")[1], episode.about, dict(line.said.values)
+    key, about = line.facts[0].split(":")[1], episode.about
+    values = {
+        k: Name(_plain(v)) if isinstance(v, Message) and "feature" in dict(v.values) else v for k, v in line.said.values
+    }
     feature = _spot(episode, line)
     for name, part in values.items():
         if isinstance(part, Number) and "{" + name + "}" in line.said.template and key != "eclipses":
@@ -428,7 +431,9 @@ def _spot(episode: Episode, line: Line) -> str:
     from moondesk.ideas.library import IDEAS, tell
 
     idea = next(i for i in IDEAS if i.key == episode.idea)
-    return next((p.feature for p in tell(idea, episode.about).long for m in p.said if m == line.said), "")
+    return next(
+        (p.feature for p in tell(idea, episode.about).long for m in p.said if m.template == line.said.template), ""
+    )
 
 
 def worst_shared(scripts: list[Script]) -> tuple[float, int, int]:
