@@ -35,6 +35,8 @@ STAYS = frozenset({"credit", "scale", "inset"})
 _OUT, _IN = 0.22, 0.78
 #: Where the credit is set otherwise after a move, the one is gone at half of it and the other comes: never both at once.
 _CREDIT = 0.07
+#: Letters are as opaque as this, a ground under them is not.
+_LETTERS = 0.9
 #: A layer that is revealed fades in within so many seconds; the next begins so much later; all stand after so much of
 #: the view's time.
 _FADE_S, _NEXT_S, _ALL_BY = 0.4, 0.45, 0.5
@@ -295,9 +297,12 @@ def _moving(clip: Clip, before: Shot, after: Shot, t: float) -> ByteArray:
     if seen:
         _dim(canvas, clip, before, camera, 1.0 - ease(t))
         _dim(canvas, clip, after, camera, ease(t))
+    leaves, comes = 1.0 - ease((t - 0.5 + _CREDIT) / _CREDIT), ease((t - 0.5) / _CREDIT)
+    if _same_lines(before, after):
+        leaves, comes = 1.0 - ease(2.0 * t - 1.0), ease(2.0 * t)
     for shot, home, fades, credit in (
-        (before, move.start, 1.0 - ease(t / _OUT), 1.0 - ease((t - 0.5 + _CREDIT) / _CREDIT)),
-        (after, move.end, ease((t - _IN) / (1.0 - _IN)), ease((t - 0.5) / _CREDIT)),
+        (before, move.start, 1.0 - ease(t / _OUT), leaves),
+        (after, move.end, ease((t - _IN) / (1.0 - _IN)), comes),
     ):
         matrix = _between(home, camera, pose)
         for sheet in shot.sheets:
@@ -351,6 +356,21 @@ def _is_among(sheet: Sheet, others: Shot) -> bool:
         s.stays and (s.x, s.y, s.base) == (sheet.x, sheet.y, sheet.base) and np.array_equal(s.pixels, sheet.pixels)
         for s in others.sheets
     )
+
+
+def _same_lines(before: Shot, after: Shot) -> bool:
+    """Whether both credits have the same letters in the same place, be it on another ground: then one of them stands
+    whole all the way."""
+    boxes = []
+    for shot in (before, after):
+        for sheet in shot.sheets:
+            if sheet.credit:
+                rows, columns = np.nonzero(sheet.pixels[..., 3] > _LETTERS)
+                if len(rows):
+                    boxes.append(
+                        (sheet.x + columns.min(), sheet.x + columns.max(), sheet.y + rows.min(), sheet.y + rows.max())
+                    )
+    return len(boxes) == 2 and bool(np.abs(np.subtract(*boxes)).max() <= 1)
 
 
 def _rider(clip: Clip, feature: Feature, camera: Camera) -> Sheet | None:

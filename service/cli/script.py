@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 
 import click
 
 from moondesk.script.compose import WITHIN
 from moondesk.script.marks import write_script
-from moondesk.service.cli import EXIT_CODES, EXIT_OK
-from moondesk.service.cli.console import errors
+from moondesk.service.cli import EXIT_CODES, EXIT_NOTHING, EXIT_OK
+from moondesk.service.cli.console import errors, say
 from moondesk.service.cli.data_folder import data_option, require_store
 from moondesk.service.programme.rundown import length_words
 from moondesk.service.programme.spoken_text import LEAST_RATE, MOST_RATE, WORDS_A_MINUTE
@@ -41,7 +42,8 @@ def command(edition: int, minutes: float, words_per_minute: int | None, out: Pat
     Marks in square brackets say what goes on air before which sentence. Nothing is kept: the desk does that.
     """
     with errors():
-        write_script_file(require_store(data), edition, minutes, words_per_minute, out)
+        code = write_script_file(require_store(data), edition, minutes, words_per_minute, out)
+    sys.exit(code)
 
 
 def write_script_file(folder: Path, edition: int, minutes: float, rate: int | None, out: Path | None) -> int:
@@ -49,7 +51,11 @@ def write_script_file(folder: Path, edition: int, minutes: float, rate: int | No
     with Storage(folder) as storage:
         studio = Studio(storage, load_config(folder))
         words_per_minute = rate or episodes.last_rate(storage) or WORDS_A_MINUTE
-        script = script_of(studio, read_edition(storage, edition), 60.0 * minutes, words_per_minute)
+        asked = read_edition(storage, edition)
+        if not asked.plan.evenings:
+            say(f"Edition {edition} has no evening yet. Say at the desk which evening it is about.")
+            return EXIT_NOTHING
+        script = script_of(studio, asked, 60.0 * minutes, words_per_minute)
         text = write_script(script, studio.language.spoken.write) + "\n"
     if out is None:
         click.echo(text, nl=False)

@@ -93,18 +93,18 @@ def clip(name=PICTURES[0]):
 def test_words_stand_on_each_frame_that_is_no_photograph():
     drawn = list(relit_frames(clip(), 24.0, 1.0, WORDS))
     assert len(drawn) == relit_count(Fraction(5), 1.0) == 25
-    caption = drawn[-1][13:32, 48:150, :3].astype(int)
-    plain = drawn[0][13:32, 48:150, :3].astype(int)
+    caption = drawn[-1][13:62, 300:436, :3].astype(int)
+    plain = drawn[0][13:62, 300:436, :3].astype(int)
     assert (caption.max(axis=2) > 200).mean() > 0.05
     assert (plain.max(axis=2) > 200).mean() == 0.0
     moved = [
         n
         for n, frame in enumerate(drawn)
-        if (np.abs(frame[60:220, 200:].astype(int) - drawn[0][60:220, 200:]) > 6).any()
+        if (np.abs(frame[70:220, 200:].astype(int) - drawn[0][70:220, 200:]) > 6).any()
     ]
     assert moved
     for n in moved:
-        assert np.abs(drawn[n][13:32, 48:150, :3].astype(int) - caption).max() <= 1, n
+        assert np.abs(drawn[n][13:62, 300:436, :3].astype(int) - caption).max() <= 1, n
 
 
 def test_without_words_there_is_no_rendering():

@@ -45,6 +45,8 @@ NOT_THERE_BEFORE = {
     "letters.page",
     "letters.ask_erase",
     "reply.form",
+    "after.file",
+    "settings.theme",
 }
 
 

@@ -255,6 +255,8 @@ WITH_DATA = {
     "send": [],
     "clip": ["1", "--out", "c.mov"],
     "card": ["1", "--out", "card.png"],
+    "after": ["1", "--to", "after"],
+    "script": ["1", "--out", "script.txt"],
     "composite": ["2026-03-25", "--out", "c.png"],
     "month": ["2026-03-01", "--sheet", "m.png"],
     "export": ["--out", "out"],

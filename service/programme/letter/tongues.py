@@ -18,7 +18,7 @@ SHARE, SHARE_OF_MAIL = 0.5, 0.25
 SHARE_KEPT = 0.8
 #: In Latin letters, where its own are others, of this: they may be any language's.
 SHARE_IN_LATIN = 0.6
-#: A sentence in Latin letters of so few words may be of any language that is written in them.
+#: A sentence in Latin letters of fewer words may be of any language that is written in them.
 SHORT = 4
 _A_WORD = re.compile(rf"{WORD}+")
 _NO_WORD = re.compile(r"\S{1,80}@\S+|https?://\S+|www\.\S+|\S+\.(?:jpe?g|png|heic|tiff?|webp|fits?)\b", re.IGNORECASE)
@@ -45,7 +45,7 @@ def _is_enough(text: str, code: str) -> bool:
 def _telling(text: str, codes: tuple[str, ...]) -> tuple[str, ...]:
     """Without each language all of whose known words another one knows, and more: "no" is a no in Spanish, "in the" in
     Portuguese, and what else stands there tells which."""
-    if (plain := language_of_plain(text)) and plain in codes:
+    if (plain := language_of_plain(text)) and plain in codes and not 1 < len(_A_WORD.findall(text)) < SHORT:
         return (plain,)
     known = {c: _known_words(text, c) for c in codes if lexicon(c).writing.spaces}
     return tuple(
