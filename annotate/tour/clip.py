@@ -370,7 +370,7 @@ def _same_lines(before: Shot, after: Shot) -> bool:
                     boxes.append(
                         (sheet.x + columns.min(), sheet.x + columns.max(), sheet.y + rows.min(), sheet.y + rows.max())
                     )
-    return len(boxes) == 2 and bool(np.abs(np.subtract(*boxes)).max() <= 1)
+    return len(boxes) == 2 and bool(np.abs(np.subtract(boxes[0], boxes[1])).max() <= 1)
 
 
 def _rider(clip: Clip, feature: Feature, camera: Camera) -> Sheet | None:
