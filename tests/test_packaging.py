@@ -164,3 +164,12 @@ def test_an_installed_package_carries_its_licence():
     except metadata.PackageNotFoundError:
         pytest.skip("the package is not installed, only its source is here")
     assert "annotate/LICENSE" in installed.get_all("License-File", [])
+
+
+def test_every_folder_of_modules_goes_with_the_package():
+    """An installation from the folder itself finds those that are missing from the list all the same."""
+    listed = set(WHOLE["tool"]["setuptools"]["packages"])
+    for folder, name in ((ROOT / "annotate", "moondesk"), (ROOT / "service", "moondesk.service")):
+        for module in folder.rglob("*.py"):
+            below = module.parent.relative_to(folder).parts
+            assert ".".join((name, *below)) in listed, module
