@@ -58,6 +58,8 @@ READ_SECONDS = 60.0
 READ_BYTES = 2_500_000_000
 #: One reads while another's answer is being stored; a public page has its own process.
 CHILDREN = 2
+#: So many letters are followed by more.
+SEVERAL = 2
 PRELOAD = ("moondesk.service.intake.reading", "moondesk.service.intake.pdf_pictures")
 
 
@@ -82,6 +84,7 @@ class Reader:
 
     def __init__(self, pool: Executor) -> None:
         self._pool = pool
+        self._letters = 0
 
     def arrival(self, received: ReceivedItem, key: str, limits: IntakeLimits) -> tuple[Arrival, list[bytes]]:
         """The arrival of a mail or file, and the bytes to keep, its own first. Never raises for what they may do."""
@@ -105,10 +108,16 @@ class Reader:
         raise AssertionError("unreachable")
 
     def _make_ready(self, arrival: Arrival) -> None:
-        """Letters in a language are followed by others: the next child need not put its words together again."""
-        if isinstance(self._pool, ChildPool):
-            for code in {s.value for s in arrival.suggestions if s.field == "language"} & lexicons().keys():
-                self._pool.make_ready(put_words_together, code)
+        """Letters are followed by others: the next child need not put the words of their language together again.
+
+        From the second on all languages', for a few words may be of any of them: 3 s for each letter, done once in 13.
+        """
+        if not isinstance(self._pool, ChildPool) or arrival.words_read in ("", "none"):
+            return
+        self._letters += 1
+        own = {s.value for s in arrival.suggestions if s.field == "language"} & lexicons().keys()
+        for code in own if self._letters < SEVERAL else sorted(lexicons(), key=lambda code: code not in own):
+            self._pool.make_ready(put_words_together, code)
 
     def text(self, raw: bytes, limits: IntakeLimits) -> tuple[LetterPart, ...] | None:
         """The text of a mail; None where it cannot be read."""

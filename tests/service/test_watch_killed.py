@@ -9,15 +9,14 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
 import random
-import subprocess
 import sys
 from pathlib import Path
 
 import pytest
 from imap_double import MailServer
 from imap_servers import Dovecot, why_no_dovecot
+from killing import Stem
 from odd_mails import LIMIT, odd_mails, submissions
 
 from moondesk.service.store.backup import check
@@ -25,7 +24,6 @@ from moondesk.service.store.storage import Storage
 from moondesk.service.store.submissions import each_submission
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="there is no SIGKILL")
-ROOT = Path(__file__).resolve().parents[2]
 #: The functions between a mail's receipt and its note, in which, or in what they call, the watcher is killed.
 STEPS = (
     "Mailbox.fetch",
@@ -46,7 +44,9 @@ from pathlib import Path
 from moondesk.service.settings.config import Config, IntakeLimits
 from moondesk.service.intake.imap import MailboxAccount
 from moondesk.service.intake.intake import Intake, open_edition
+from moondesk.service.intake.reading import Reader
 from moondesk.service.intake.watch import Watch
+from moondesk.service.jobs.executors import InProcess
 from moondesk.service.store.media import Media
 from moondesk.service.store.storage import Storage
 
@@ -55,7 +55,7 @@ met = {}
 
 def step(frame, event, _):
     global count
-    if "service" in frame.f_code.co_filename:
+    if "service" in frame.f_code.co_filename and not any(part in frame.f_code.co_filename for part in ("programme", "lexicons")):
         count += 1
         met.setdefault(frame.f_code.co_qualname, []).append(count)
         if count == last:
@@ -75,6 +75,7 @@ with Storage(data) as storage:
             edition=open_edition(storage, config, now(), lambda _: None),
             config=config,
             now=now,
+            reader=Reader(InProcess()),
         )
     for item in Watch(
         account=MailboxAccount(host="127.0.0.1", user="bo", port=port, plain=True),
@@ -104,15 +105,10 @@ def server(request):
         yield opened
 
 
-def watch(port: int, data: Path, last_step: int = 0) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-c", TAKER, str(port), str(data), str(last_step), str(LIMIT)],
-        cwd=ROOT,
-        text=True,
-        capture_output=True,
-        env={**os.environ, "PYTHONPATH": str(ROOT)},
-        timeout=240,
-    )
+@pytest.fixture(scope="module")
+def watch(server):
+    with Stem(TAKER) as stem:
+        yield lambda data, last_step=0: stem.run(server.port, data, last_step, LIMIT)
 
 
 def taken(data: Path) -> list[tuple[str, tuple[str | None, ...]]]:
@@ -123,10 +119,10 @@ def taken(data: Path) -> list[tuple[str, tuple[str | None, ...]]]:
 
 
 @pytest.fixture(scope="module")
-def whole(server, tmp_path_factory):
+def whole(watch, tmp_path_factory):
     """A run that nobody disturbed: what it took, and when it was in which function."""
     data = tmp_path_factory.mktemp("whole") / "data"
-    done = watch(server.port, data)
+    done = watch(data)
     assert done.returncode == 0, done.stderr
     met = json.loads(done.stdout.splitlines()[-1])
     assert set(STEPS) <= set(met)
@@ -134,18 +130,18 @@ def whole(server, tmp_path_factory):
 
 
 @pytest.mark.parametrize("seed", [0, *(pytest.param(k, marks=pytest.mark.slow) for k in range(1, 50))])
-def test_killed(server, whole, tmp_path, seed):
+def test_killed(watch, whole, tmp_path, seed):
     expected, met = whole
     steps = max(k for counts in met.values() for k in counts)
     assert len(expected) == submissions()
     rng = random.Random(seed)
     data = tmp_path / "data"
-    killed = watch(server.port, data, rng.choice(met[STEPS[seed % len(STEPS)]]))
+    killed = watch(data, rng.choice(met[STEPS[seed % len(STEPS)]]))
     assert killed.returncode == -9
     print("killed in", killed.stderr)
     if seed % 3 == 0:  # and once more, on the way back
-        watch(server.port, data, rng.randrange(1, steps))
-    done = watch(server.port, data)
+        watch(data, rng.randrange(1, steps))
+    done = watch(data)
     assert done.returncode == 0, done.stderr
     assert taken(data) == expected
     assert check(data).problems == ()
