@@ -31,7 +31,7 @@ DRAWING = 1
 #: 3  with the shade of a spotlight for each feature
 #: 4  a close-up of which little is lit names features where its seas have no room; the Sea of Cold ends at its shore
 #: 5  a ground of its own under the foot of close-ups, lines told apart, the compass in a corner, seas before craters
-FRAMES = 5
+FRAMES = 6
 
 #: Photographs in a common frame, and the predicted Moon. Raised: made anew when they are asked for.
 #:

@@ -54,6 +54,9 @@ RING, COURSE, LEADER, LEAST_RING = 2.8, 3.0, 2.0, 7.0
 #: Radius of a dot, half the length of the strokes across a course's ends; the Sun's height from which on a course is
 #: drawn, degrees.
 DOT, _TICK, _SUN_ON_COURSE = 5.0, 9.0, 0.5
+#: Ground below this share of the brightest of the picture is black; so much of a ring must be above it; every so many
+#: pixels are looked at for the brightest.
+BLACK, _BRIGHT_SHARE, _SPARSE = 0.16, 0.5, 4
 #: Tells the line from a name to what it names from other lines.
 LEADING = "leader"
 
@@ -100,6 +103,8 @@ def plan_names(stage: Stage) -> Plan | NotFound:
             return other
         if not isinstance(other, FittedName) or not _lies_well(other, found, stage):
             continue
+        if not _is_bright(other, stage):
+            continue
         if other.mark.feature.kind not in ("crater", "sea"):
             if ranges >= 2:
                 continue
@@ -143,6 +148,26 @@ def _lies_well(named: FittedName, others: list[FittedName], stage: Stage) -> boo
         if np.hypot(s.x - spot.x, s.y - spot.y) < APART * u + max(spot.rx, spot.ry) + max(s.rx, s.ry) - 20 * u:
             return False
     return True
+
+
+def _is_bright(named: FittedName, stage: Stage) -> bool:
+    """Whether the photograph itself shows light within a crater's ring: by the Sun's height alone a rim counts as lit
+    whose ground lies in a long shadow, or below what the camera could take."""
+    if named.mark.feature.kind != "crater":
+        return True
+    ring = np.array(named.request.ring)
+    low, high = ring.min(axis=0), ring.max(axis=0)
+    t = np.linspace(0.0, 1.0, 15)
+    x, y = (g.ravel() for g in np.meshgrid(low[0] + t * (high[0] - low[0]), low[1] + t * (high[1] - low[1])))
+    px, py, _ = stage.found.lookup(x - 0.5, y - 0.5)
+    height, width = stage.rgb.shape[:2]
+    column, row = np.rint(px).astype(int), np.rint(py).astype(int)
+    inside = (column >= 0) & (column < width) & (row >= 0) & (row < height)
+    if not inside.any():
+        return False
+    green = stage.rgb[..., 1]
+    bright = green[row[inside], column[inside]] > BLACK * np.percentile(green[::_SPARSE, ::_SPARSE], 99.0)
+    return float(bright.mean()) >= _BRIGHT_SHARE
 
 
 def _new_name(name: str, taken: set[str]) -> str:

@@ -108,6 +108,12 @@ class Language:
         translated = _translations(self.code).pgettext("feature", iau)
         return "" if translated == iau else translated
 
+    def name_alone(self, iau: str) -> str:
+        """The local form as it stands by itself in a picture, where no sentence tells its kind; "" where there is none."""
+        saved = self.names.get(iau)
+        alone = _translations(self.code).pgettext("feature alone", iau)
+        return self.local_name(iau) if (saved is not None and saved.local) or alone == iau else alone
+
     def name(self, iau: str) -> str:
         """The IAU's name, the local form in brackets after it where there is one."""
         local = self.local_name(iau)

@@ -51,7 +51,7 @@ class FrameOptions:
 
 def _name(iau: str, language: Language, naming: str) -> str:
     """A feature's name as a frame shows it: once where both forms are alike, else the local one, the IAU's or both."""
-    local = language.local_name(iau)
+    local = language.name_alone(iau)
     if not local or naming == "iau" or local.casefold() == iau.casefold():
         return iau
     return local if naming == "local" else f"{iau}\n{local}"

@@ -98,10 +98,10 @@ def main() -> int:
                 catalogue = read_po(file, locale=code)
         else:
             catalogue = Catalog(locale=code, project="moondesk", creation_date=BEGUN)
-        names = [m for m in catalogue if m.context == "feature"]
+        names = [m for m in catalogue if m.context in ("feature", "feature alone")]
         catalogue.update(wanted, no_fuzzy_matching=True)
         for name in names:
-            catalogue.add(name.id, name.string, context="feature")
+            catalogue.add(name.id, name.string, context=name.context)
         catalogue.obsolete.clear()
         catalogue.fuzzy = False
         catalogue.revision_date = catalogue.creation_date  # no clock: a run that changes nothing writes the same bytes
