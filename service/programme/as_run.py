@@ -7,7 +7,7 @@ long as `AT_MOST`: a proposal, for a person confirms what follows from it.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from itertools import groupby
 
@@ -88,8 +88,7 @@ def rehearsed(steps: Sequence[LoggedStep], runs: Sequence[Run]) -> int:
 def shown_pictures(runs: Sequence[Run]) -> tuple[ShownPicture, ...]:
     """Each picture that stood on air, however shortly, in the order of their first times."""
     found: dict[int, ShownPicture] = {}
-    for picture_id, group in groupby(runs, key=lambda run: run.step.picture_id):
-        stay = tuple(group)
+    for picture_id, stay in sorted([*_stays(runs), *_stays([_of_other(run) for run in runs])], key=_begin):
         if picture_id is None or stay[0].step.item_id is None:
             continue
         seconds = sum(run.seconds for run in stay)
@@ -105,3 +104,19 @@ def shown_pictures(runs: Sequence[Run]) -> tuple[ShownPicture, ...]:
             credit=stay[-1].step.credit,
         )
     return tuple(found.values())
+
+
+def _stays(runs: Sequence[Run]) -> list[tuple[int | None, tuple[Run, ...]]]:
+    return [(picture_id, tuple(stay)) for picture_id, stay in groupby(runs, key=lambda run: run.step.picture_id)]
+
+
+def _begin(stay: tuple[int | None, tuple[Run, ...]]) -> datetime:
+    return stay[1][0].begin_utc
+
+
+def _of_other(run: Run) -> Run:
+    """The same time of the second picture."""
+    step = run.step
+    return replace(
+        run, step=replace(step, item_id=step.other_item_id, picture_id=step.other_picture_id, credit=step.other_credit)
+    )

@@ -16,6 +16,7 @@ from moondesk.service.store.rows import text_time, time_text
 from moondesk.service.store.storage import Storage
 
 _FIELDS = ("kind", "item_id", "picture_id", "view", "feature", "layers", "credit")
+_OTHER = ("other_item_id", "other_picture_id", "other_credit")
 
 
 def note_step(storage: Storage, edition_id: int, step: LoggedStep) -> bool:
@@ -28,10 +29,11 @@ def note_step(storage: Storage, edition_id: int, step: LoggedStep) -> bool:
         "feature": step.feature,
         "layers": json.dumps(step.layers, ensure_ascii=False),
         "credit": step.credit,
+        **{name: getattr(step, name) for name in _OTHER},
     }
     with storage.writing():
         last = storage.read("select * from air_log where edition_id = ? order by id desc limit 1", [edition_id])
-        if last and all(last[0][name] == row[name] for name in _FIELDS):
+        if last and all(last[0][name] == row[name] for name in (*_FIELDS, *_OTHER)):
             return False
         storage.insert("air_log", {"edition_id": edition_id, "begin_utc": time_text(step.begin_utc), **row})
     return True
@@ -89,6 +91,13 @@ def nameless(storage: Storage, picture_ids_sql: str, values: Sequence[Any]) -> N
         f"where picture_id in ({picture_ids_sql})",
         values,
     )
+    # the layer of the second picture is called by its sender's name
+    storage.execute(
+        "update air_log set other_item_id = null, other_picture_id = null, other_credit = '', layers = (select "
+        "json_group_array(json(value)) from json_each(layers) where json_extract(value, '$[0]') <> 'against') "
+        f"where other_picture_id in ({picture_ids_sql})",
+        values,
+    )
 
 
 def _step(row: dict[str, Any]) -> LoggedStep:
@@ -101,4 +110,5 @@ def _step(row: dict[str, Any]) -> LoggedStep:
         feature=row["feature"],
         layers=tuple((kind, title) for kind, title in json.loads(row["layers"])),
         credit=row["credit"],
+        **{name: row[name] for name in _OTHER},
     )

@@ -35,6 +35,7 @@ KNOWN = (
     "m032_as_run",
     "m033_episodes",
     "m034_reply_cards",
+    "m035_air_log_other",
 )
 
 

@@ -481,7 +481,8 @@ StepKind = Literal["picture", "plan_b", "blank", "nothing"]
 @dataclass(frozen=True, kw_only=True)
 class LoggedStep:
     """What stood on air from then on. layers: (kind, title) over the photograph; credit: as it stood, "" where no name
-    was shown. picture_id None: no picture, or its sender was forgotten."""
+    was shown. picture_id None: no picture, or its sender was forgotten. other_...: of the second picture of a view with
+    two."""
 
     begin_utc: datetime
     kind: StepKind
@@ -491,6 +492,9 @@ class LoggedStep:
     feature: str = ""
     layers: tuple[tuple[str, str], ...] = ()
     credit: str = ""
+    other_item_id: int | None = None
+    other_picture_id: int | None = None
+    other_credit: str = ""
 
 
 @dataclass(frozen=True)

@@ -388,10 +388,14 @@ create table air_log (                        -- each step of the page on air, r
     view       text not null,                 -- as_sent, upright, named, close_up
     feature    text not null,                 -- what a close-up is about or a light is on
     layers     text not null,                 -- JSON: [kind, title] of what stood over the photograph
-    credit     text not null
+    credit     text not null,
+    other_item_id    integer,                 -- the second picture of a view with two; null: none, or forgotten
+    other_picture_id integer references pictures (id),
+    other_credit     text not null default ''
 ) strict;
 create index air_log_edition on air_log (edition_id, begin_utc);
 create index air_log_picture on air_log (picture_id) where picture_id is not null;
+create index air_log_other_picture on air_log (other_picture_id) where other_picture_id is not null;
 
 create table air_times (                      -- when an edition was on air, as somebody at the desk said
     id         integer primary key,

@@ -375,3 +375,12 @@ def m033_episodes(db: Database) -> None:
 def m034_reply_cards(db: Database) -> None:
     # the sender's card for a feed goes with a reply, as it was seen
     db.execute("alter table replies add column card text not null default ''")
+
+
+@migrations()
+def m035_air_log_other(db: Database) -> None:
+    # a view with two pictures shows both of them to the audience
+    db.execute("alter table air_log add column other_item_id integer")
+    db.execute("alter table air_log add column other_picture_id integer references pictures (id)")
+    db.execute("alter table air_log add column other_credit text not null default ''")
+    db.execute("create index air_log_other_picture on air_log (other_picture_id) where other_picture_id is not null")

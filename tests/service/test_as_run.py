@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -43,6 +44,23 @@ def test_only_what_stood_while_the_edition_was_on_air_counts_and_a_picture_count
     assert shown[2].begin_utc == NOW
     assert shown[4].credit_seconds == pytest.approx(35.1)
     assert rehearsed(steps, runs) == 2
+
+
+def test_the_second_picture_of_a_view_with_two_was_on_air_too_and_is_forgotten_by_itself(storage, edition):
+    picture = send(storage, edition, "bo")
+    first = step(0, 9)
+    both = replace(step(5, 9), layers=(("credit", "Credit"), ("against", "Bo, Pula")), other_item_id=12)
+    both = replace(both, other_picture_id=picture, other_credit="Bo, Pula")
+    shown = shown_pictures(runs_of((first, both), (Time(NOW, after(20)),)))
+    assert [(s.item_id, s.seconds, s.credit) for s in shown] == [(19, 20, "Ida, Graz"), (12, 15, "Bo, Pula")]
+    assert as_run.note_step(storage, edition.id, replace(first, picture_id=None))
+    assert as_run.note_step(storage, edition.id, replace(both, picture_id=None))
+    assert as_run.steps(storage, edition.id)[1].other_credit == "Bo, Pula"
+    with storage.writing():
+        as_run.nameless(storage, "?", [picture])
+    left = as_run.steps(storage, edition.id)[1]
+    assert (left.other_item_id, left.other_picture_id, left.other_credit) == (None, None, "")
+    assert (left.item_id, left.layers, left.credit) == (19, (("credit", "Credit"),), "Ida, Graz")
 
 
 def test_when_it_was_on_air_is_as_noted_else_as_planned_and_ends_by_itself():

@@ -70,6 +70,11 @@ def step_of(plan: AirPlan, stand: Stand, pictures: dict[int, int], begin: dateti
         for layer in shown.layers
         if not layer.base or layer.kind == "credit"
     )
+    credited = any(kind == "credit" for kind, _ in over)
+    # the second picture stands on air where its layer does, and only as long as it is known whose it is
+    other = view.other if view.other and view.other.item in pictures else None
+    if not any(layer.kind == "against" for layer in shown.layers):
+        other = None
     spare = stand.plan_b and plan.spare is not None
     return LoggedStep(
         begin_utc=begin,
@@ -79,5 +84,8 @@ def step_of(plan: AirPlan, stand: Stand, pictures: dict[int, int], begin: dateti
         view=view.kind,
         feature=lit or view.feature,
         layers=over,
-        credit=shown.item.credit if any(kind == "credit" for kind, _ in over) else "",
+        credit=shown.item.credit if credited else "",
+        other_item_id=other.item if other else None,
+        other_picture_id=pictures[other.item] if other else None,
+        other_credit=other.credit if other and credited else "",
     )
