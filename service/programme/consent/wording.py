@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from moondesk.service.lexicons.lexicon import Lexicon, lexicon
+from moondesk.service.programme.letter.learnt import weigh
 from moondesk.service.programme.letter.names import read_credit
 from moondesk.service.programme.letter.plain import is_foreign, language_of_plain
 from moondesk.service.programme.letter.showing import GLADLY, read_showing
@@ -66,6 +67,10 @@ LAST_WORDS = 3
 ELSE = "en"
 
 
+#: What a sentence that the rules doubt is where it most likely means that; by itself what is learnt says nothing.
+_GRAVE = frozenset({"no", "withdrawal"})
+
+
 def consent_in_mail(text: str, cell: bool = False) -> Consent:
     """What a mail's own words say about showing its picture, in any language with a list; at most "suggested".
 
@@ -78,6 +83,7 @@ def consent_in_mail(text: str, cell: bool = False) -> Consent:
     mail = languages_of(text)
     for sentence in (s for lines in lines_of_sentences(text) for s in _parted(lines, mail)):
         codes = languages_of_sentence(sentence, mail)
+        learnt = weigh(sentence, codes[0]) if codes else frozenset()
         plain = language_of_plain(sentence)
         codes = (*codes, plain) if plain and plain not in codes else codes or (ELSE,)
         readings = [read_showing(sentence, lexicon(code)) for code in codes]
@@ -86,9 +92,15 @@ def consent_in_mail(text: str, cell: bool = False) -> Consent:
         )
         # where one language knows every word of a yes, another's not understanding it says nothing; its no does
         state = _strongest([_STATES[one.consent] for one in readings if one.sure or not clear])
-        told, spoken = any(one.child for one in readings), any(one.child_spoken for one in readings)
+        spoken = any(one.child_spoken for one in readings)
+        doubted = state in ("unclear", "refused") and not cell and not any(r.light or r.boilerplate for r in readings)
+        graver = learnt & (_GRAVE if doubted else frozenset())
+        if graver:
+            state = "refused"
+        graver |= learnt & ({"child"} if spoken else frozenset())
+        told = any(one.child for one in readings) or "child" in graver
         for what in about:
-            if any(getattr(one, what) for one in readings):
+            if what in graver or any(getattr(one, what) for one in readings):
                 about[what].append(sentence)
         credit = read_credit(sentence) if state == "unclear" or any(one.off_the_subject for one in readings) else None
         # how to be named is no condition; who took it is told apart
