@@ -121,6 +121,8 @@ def _paths(line: MoonLine, stage: Stage) -> tuple[Path, ...]:
     pieces = [piece for run in found for piece in curves.clip_to_frame(run, fmt.width, fmt.height, 40 * u)]
     if not stage.found.whole and sum(_shown_of(piece, stage) for piece in pieces) < _LEAST_LONG * u:
         return ()
+    if line.dash and not stage.found.whole and not _stands_whole(pieces, stage):
+        return ()
     return tuple(
         Path(
             points=part,
@@ -154,6 +156,14 @@ def _shown_of(points: curves.Points, stage: Stage) -> float:
     middle = (p[1:] + p[:-1]) / 2
     seen = (middle[:, 0] > 0) & (middle[:, 0] < fmt.width) & (middle[:, 1] > 0) & (middle[:, 1] < foot)
     return float(np.hypot(*np.diff(p, axis=0).T)[seen].sum())
+
+
+def _stands_whole(pieces: Sequence[curves.Points], stage: Stage) -> bool:
+    """Whether a line of the grid shows well in a close-up: the words at its foot do not cut it off, and most of it lies in
+    the light, where it is seen."""
+    points = np.concatenate([np.asarray(piece) for piece in pieces])
+    cut = stage.zone is not None and (points[:, 1] > stage.zone.y0).any()
+    return not cut and float((lit_at(stage.pose, *(points.T + 0.5)) > 0).mean()) >= _LEAST_LEFT
 
 
 def _ring(x: float, y: float, stage: Stage) -> Path:

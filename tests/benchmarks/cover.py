@@ -136,10 +136,17 @@ def cases(shared: Path, cache: Path | None) -> list[Case]:
 def make(case: Case) -> AirFrame | NotFound:
     credit, lines = CREDITS[case.language]
     asked = FrameOptions(case.format, "upright", case.zoom)
-    wanted = request_of(case.annotation, credit, lines, asked, None, Language(case.language))
+    said = (lines[0], lines[1].replace("8" if "8" in lines[1] else "٨", _day_of(case.annotation), 1))
+    wanted = request_of(case.annotation, credit, said, asked, None, Language(case.language))
     if isinstance(wanted, NotFound):
         return wanted
     return frame_layers(decode_rgb(case.path.read_bytes()), case.annotation, wanted)
+
+
+def _day_of(annotation: Annotation) -> str:
+    """The day of the lunation that the light tells: no caption says another phase than the one that is seen."""
+    longitude = annotation.pose.sub_solar_lon_deg if annotation.pose else 90.0
+    return str(1 + int((180.0 - longitude) % 360.0 / 360.0 * 29.53))
 
 
 # --- measures ---------------------------------------------------------------------------------------------------------
