@@ -12,6 +12,8 @@ from servers import running
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="Playwright is not installed (extra: test)")
 
+#: What is waited for comes when it comes: a machine at work on much else is no fault of the page.
+sync_api.expect.set_options(timeout=30_000)
 CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
 needs_chromium = pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on the path")
 
@@ -27,13 +29,30 @@ FLAGS = (
 )
 
 
+#: The browser of the module whose tests run, with what ends it.
+_open: list[tuple[Any, Any]] = []
+
+
 @contextmanager
 def chromium() -> Iterator[Any]:
-    """A browser, ended afterwards."""
-    with sync_api.sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
-        yield browser
+    """The module's browser, started when it is first wanted; what was opened in it is closed afterwards."""
+    if not _open:
+        playwright = sync_api.sync_playwright().start()
+        _open.append((playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS)), playwright))
+    browser, _ = _open[0]
+    before = list(browser.contexts)
+    yield browser
+    for context in browser.contexts:
+        if context not in before:
+            context.close()
+
+
+def end_browser() -> None:
+    """End the module's browser, if it has one: the next module may have a loop of its own."""
+    while _open:
+        browser, playwright = _open.pop()
         browser.close()
+        playwright.stop()
 
 
 @contextmanager

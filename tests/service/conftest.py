@@ -4,6 +4,7 @@ import functools
 import os
 import shutil
 import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -23,6 +24,14 @@ a.png,2026-03-25T21:00:00Z,,48.2,16.4,Vienna,Ilse,Ilse from Vienna,6 inch,yes by
 b.jpg,not a time,,95,16,,Bo,,,
 gone.jpg,,,,,,,,,
 """
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _one_browser_a_module():
+    """Also ended, so that no later module finds its loop running."""
+    yield
+    if "browsers" in sys.modules:
+        sys.modules["browsers"].end_browser()
 
 
 @pytest.fixture

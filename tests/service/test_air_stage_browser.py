@@ -99,7 +99,7 @@ def opened(browser, address, width=640, height=360):
 
 
 def ready(page):
-    page.locator("body[data-loaded='14 of 14']").wait_for(state="attached", timeout=10_000)
+    page.locator("body[data-loaded='14 of 14']").wait_for(state="attached", timeout=30_000)
 
 
 def seen(page, *shares):

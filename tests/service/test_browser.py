@@ -49,7 +49,7 @@ def open_page(desk_url):
             page.on("pageerror", lambda error: complaints.append(str(error)))
             page.on("requestfailed", lambda failed: complaints.append(f"{failed.url}: {failed.failure}"))
             page.on("response", lambda r: r.status >= 400 and complaints.append(f"{r.url}: {r.status}"))
-            page.set_default_timeout(5000)
+            page.set_default_timeout(30_000)
             page.goto(desk_url)
             return page
 
@@ -115,7 +115,7 @@ def test_buttons_and_fields_have_one_of_two_heights(open_page):
     page = open_page(DESK)
     heights = set(page.locator(CONTROLS).evaluate_all(HEIGHTS))
     for path in ("add", "settings", "setup", "editions", "compare", "archive", "replies"):
-        page.goto(f"{page.url.partition('?')[0].rsplit('/', 1)[0]}/{path}", wait_until="networkidle")
+        page.goto(f"{page.url.partition('?')[0].rsplit('/', 1)[0]}/{path}", wait_until="domcontentloaded")
         heights |= set(page.locator(CONTROLS).evaluate_all(HEIGHTS))
     page.goto(page.url.rsplit("/", 1)[0])
     page.get_by_role("link", name="Ilse").click()

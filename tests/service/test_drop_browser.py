@@ -20,7 +20,7 @@ def test_dropping_and_pasting_in_a_browser(config, storage, media):
         page = browser.new_page(viewport={"width": 360, "height": 780})
         complaints = []
         listen_to(page, complaints)
-        page.set_default_timeout(5000)
+        page.set_default_timeout(30_000)
         page.goto(url)
         page.get_by_role("link", name="Add pictures").click()
         page.wait_for_load_state()

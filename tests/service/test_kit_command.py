@@ -15,13 +15,14 @@ from fakes import add_edition
 from PIL import Image, ImageFile
 from test_composite_command import TAKEN, add
 
+from moondesk.service.cli import kit
 from moondesk.service.cli.main import main
 from moondesk.service.store import rundowns
 from moondesk.service.store.records import ConsentRecord, EditionPlan
 from moondesk.service.store.submissions import add_consent
 
-#: Pixels by the names of the formats (common practice: HD, UHD and upright HD).
-SIZES = {"hd": (1920, 1080), "uhd": (3840, 2160), "vertical": (1080, 1920)}
+#: Pixels by the names of the formats (common practice: HD and upright HD). UHD is drawn in test_air_frames.
+SIZES = {"hd": (1920, 1080), "vertical": (1080, 1920)}
 
 
 @pytest.fixture
@@ -42,15 +43,10 @@ def run(config, *asked):
     return told.exit_code, told.output
 
 
-@pytest.fixture
-def out(shown, tmp_path, monkeypatch):
-    """Run in a folder of its own; with what is installed of the extras."""
-    code, told = run(shown, "kit", 12, "--out", tmp_path / "kit")
-    return code, told, tmp_path / "kit"
-
-
-def test_everything_is_there_and_whole(out):
-    code, told, folder = out
+def test_everything_is_there_and_whole(shown, tmp_path, monkeypatch):
+    monkeypatch.setattr(kit, "FORMATS", tuple(SIZES))
+    folder = tmp_path / "kit"
+    code, told = run(shown, "kit", 12, "--out", folder)
     names = {p.relative_to(folder).as_posix() for p in folder.rglob("*") if p.is_file()}
     assert {
         "rundown.csv",

@@ -128,7 +128,7 @@ def test_the_presenters_window_turns_red_when_a_letter_comes_in(config, storage,
         sync_api.expect(page.locator("#left-out")).to_be_hidden()
         taken(storage, config, mail("ann@x.org", "Nein danke"))
         sync_api.expect(page.locator("#left-out")).to_contain_text(
-            "Ann Cannot go on air: a letter from its sender waits to be read.", timeout=15_000
+            "Ann Cannot go on air: a letter from its sender waits to be read.", timeout=30_000
         )
         sync_api.expect(page.locator("#steps")).not_to_contain_text("Ann")
 

@@ -19,7 +19,7 @@ def phone(config):
         page = browser.new_context(
             viewport={"width": 360, "height": 740}, java_script_enabled=False, base_url=url
         ).new_page()
-        page.set_default_timeout(10_000)
+        page.set_default_timeout(30_000)
         yield page
 
 
@@ -48,7 +48,7 @@ def test_from_the_set_up_to_the_log_out_by_keyboard(phone, storage):
     phone.wait_for_url("**/")
     assert [a.name for a in accounts(storage)] == ["Ada Brook"]
     for path in ("/people", "/account", "/settings", "/editions", "/audit"):
-        phone.goto(path)
+        phone.goto(path, wait_until="domcontentloaded")  # the samples of looks are drawn meanwhile
         assert width(phone) <= 360, path
         assert phone.get_by_role("heading", level=1).count() == 1
     phone.get_by_role("button", name="Log out").press("Enter")

@@ -125,7 +125,7 @@ def opened(desk):
             context = browser.new_context(viewport=size, java_script_enabled=script, has_touch=touch)
             page = context.new_page()
             listen_to(page, complaints)
-            page.set_default_timeout(10_000)
+            page.set_default_timeout(30_000)
             with page.expect_response(re.compile("surface.json")) if script else Nothing():
                 page.goto(f"{desk.url}/pictures/{desk.ids[which]}")
             if script and which == "right":

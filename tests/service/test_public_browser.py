@@ -59,7 +59,7 @@ def open_page(browser, url):
         page = context.new_page()
         page.on("console", lambda m: complaints.append(m.text))
         page.on("pageerror", lambda error: complaints.append(str(error)))
-        page.set_default_timeout(5000)
+        page.set_default_timeout(30_000)
         page.goto(url)
         return page
 

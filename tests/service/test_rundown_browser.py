@@ -81,7 +81,7 @@ def open_page(desk_url):
                 "response",
                 lambda r: r.status >= 400 and r.status not in expected and complaints.append(f"{r.url}: {r.status}"),
             )
-            page.set_default_timeout(8000)
+            page.set_default_timeout(30_000)
             page.goto(desk_url)
             return page
 
@@ -264,7 +264,7 @@ def test_what_arrives_during_the_programme_stands_in_it_by_two_keys(
     (folder / "submissions.csv").write_text("file,name,credit,consent\nlate.png,Fay,Fay L.,yes by phone\n")
     list(Intake(storage=storage, media=media, edition=edition, config=config, now=lambda: NOW).take_path(folder))
     list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: NOW))
-    sync_api.expect(page.locator(".fresh .newer").first).to_have_text("Fay", timeout=15_000)  # by itself
+    sync_api.expect(page.locator(".fresh .newer").first).to_have_text("Fay", timeout=30_000)  # by itself
     assert page.evaluate("[scrollY, document.querySelector('.entry').getBoundingClientRect().top]") == before
     page.keyboard.press("n")
     page.keyboard.press("p")
