@@ -115,7 +115,7 @@ def test_buttons_and_fields_have_one_of_two_heights(open_page):
     page = open_page(DESK)
     heights = set(page.locator(CONTROLS).evaluate_all(HEIGHTS))
     for path in ("add", "settings", "setup", "editions", "compare", "archive", "replies"):
-        page.goto(f"{page.url.partition('?')[0].rsplit('/', 1)[0]}/{path}", wait_until="domcontentloaded")
+        page.goto(f"{page.url.partition('?')[0].rsplit('/', 1)[0]}/{path}", wait_until="networkidle")
         heights |= set(page.locator(CONTROLS).evaluate_all(HEIGHTS))
     page.goto(page.url.rsplit("/", 1)[0])
     page.get_by_role("link", name="Ilse").click()

@@ -109,8 +109,10 @@ def test_another_language_redraws_a_draft_that_nobody_has_changed(desk, storage)
     with served(application(config)) as url, chromium() as browser:
         page = browser.new_page(base_url=url)
         page.goto(f"/pictures/{picture_of(storage, of[0])}/reply")
+        expect(page.locator("form.anew button")).to_be_hidden()
         page.locator("select[name=language]").first.select_option("fr")
         expect(page.get_by_label("Words")).to_have_value(re.compile("^Bonjour A,"))
+        expect(page.locator("form.anew button")).to_be_hidden()  # the script listens
         page.get_by_label("Words").fill("Mes mots.")
         page.locator("select[name=language]").first.select_option("de")
         expect(page.get_by_text("The words were changed here: they stay as they are.")).to_be_visible()
