@@ -94,6 +94,7 @@ def test_nothing_is_wider_than_a_phone(open_page, script):
     for link in ("", "Ilse", "Sender not named"):
         if link:
             page.get_by_role("link", name=link).click()
+            page.wait_for_url("**/pictures/*")  # loaded: before that there is no document to measure
         assert overflow(page) <= 0 if script else page.locator("main").bounding_box()["width"] <= PHONE["width"]
         for element in (".card", ".viewer", ".facts"):
             for box in (found.bounding_box() for found in page.locator(element).all()):
