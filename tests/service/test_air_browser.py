@@ -11,7 +11,7 @@ from datetime import UTC, datetime
 
 import numpy as np
 import pytest
-from browsers import chromium, needs_chromium, served
+from browsers import chromium, needs_chromium, served, sync_api
 from fakes import add_edition
 from PIL import Image
 from waitress import create_server
@@ -131,7 +131,7 @@ def test_all_steps_by_keys_and_a_clicker(app):
         page.keyboard.press("PageUp")
         assert colours(page) == (1, ["terminator", "feature-1", "credit"])
         # no words over the output: those of the page are for readers of screens alone
-        assert page.locator("body :not(script, .hidden, noscript)").filter(has_text="e").count() == 0
+        sync_api.expect(page.locator("body :not(script, .hidden, noscript)").filter(has_text="e")).to_have_count(0)
         page.keyboard.press("ArrowDown")
         page.keyboard.press("ArrowDown")
         assert colours(page) == (3, [])

@@ -10,7 +10,7 @@ from datetime import UTC, datetime
 import numpy as np
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from browsers import chromium, needs_chromium, served
+from browsers import chromium, needs_chromium, served, sync_api
 from fakes import add_edition
 from PIL import Image
 from test_air_control import item
@@ -143,7 +143,7 @@ def test_views_are_led_into_one_another_and_names_come_after(app, browser):
         for _ in range(2):
             page.keyboard.press("ArrowRight")
         page.locator("body:not([data-moving])").wait_for(state="attached")
-        assert page.locator(".plane canvas.led").count() == 0
+        sync_api.expect(page.locator(".plane canvas.led")).to_have_count(0)
         assert not page.complaints
 
 
@@ -173,7 +173,7 @@ def test_one_evening_is_wiped_over_another_and_goes_when_either_is_taken_back(ap
         titles = window.locator("#steps .head, #steps .view").all_text_contents()[:4]
         assert titles == ["Sender 1", "Close-up", "Turned", "Against Bo Ek"]
         window.locator("#steps button", has_text="Against Bo Ek").first.click()
-        assert window.locator("#notes").get_by_text("Beside it: Bo Ek").count() == 1
+        sync_api.expect(window.locator("#notes").get_by_text("Beside it: Bo Ek")).to_have_count(1)
         for share in ("20", "40"):  # as a hand draws it
             window.get_by_label("Wipe Sender 1 to Bo Ek").fill(share)
         left, right, credit = seen(page, 0.5, 0.8, 0.65)
@@ -292,7 +292,7 @@ def test_the_first_opening_says_what_is_made_and_the_output_says_nothing(app, br
         on_air = window.context.new_page()
         on_air.goto(f"{url}/air/12")
         window.get_by_text("Making 3 frames").wait_for()
-        assert on_air.locator("body :not(script, .hidden, noscript)").filter(has_text="e").count() == 0
+        sync_api.expect(on_air.locator("body :not(script, .hidden, noscript)").filter(has_text="e")).to_have_count(0)
         assert near(seen(on_air, 0.5)[0], (6, 8, 12))  # the theme's ground
         rundown["items"] = [ready_items[0], *waiting[1:]]
         window.get_by_text("Making 2 frames").wait_for()

@@ -64,7 +64,7 @@ def overflow(page) -> int:
 
 def test_from_the_list_to_a_picture_with_its_layers_and_its_zoom(open_page):
     page = open_page(DESK)
-    assert page.locator(".card").count() == 2
+    sync_api.expect(page.locator(".card")).to_have_count(2)
     page.get_by_role("link", name="Ilse").click()
     sync_api.expect(page.get_by_role("heading", level=1)).to_have_text("Ilse")
 

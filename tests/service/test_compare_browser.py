@@ -180,17 +180,17 @@ def test_outlines_are_switched_by_style_rules_alone(open_page):
     page.get_by_role("checkbox", name="Outlines").uncheck()
     sync_api.expect(outlines).to_be_hidden()
     sync_api.expect(page.locator(".modes")).to_be_hidden()
-    assert page.locator(".beside img").count() == 2
+    sync_api.expect(page.locator(".beside img")).to_have_count(2)
     assert page.locator("#new .name, .seen .name").count() > 5
 
 
 def test_pictures_are_chosen_with_ticks_and_without_script(open_page):
     page = open_page("/compare", DESK, script=False)
-    assert page.locator(".pick").count() == 2  # the third is not certain
+    sync_api.expect(page.locator(".pick")).to_have_count(2)  # the third is not certain
     for name in ("Ilse", "Bo"):
         page.get_by_role("checkbox", name=name).check()
     page.get_by_role("button", name="Compare").click()
-    assert page.locator(".beside figure").count() == 2
+    sync_api.expect(page.locator(".beside figure")).to_have_count(2)
 
 
 @pytest.mark.parametrize("size", [TABLET, PHONE], ids=["tablet", "phone"])

@@ -36,7 +36,7 @@ def test_dropping_and_pasting_in_a_browser(config, storage, media):
         }""",
             list(fakes.png()),
         )
-        assert page.locator(".chosen li").count() == 2
+        sync_api.expect(page.locator(".chosen li")).to_have_count(2)
         page.get_by_role("button", name="Take").click()
         sync_api.expect(page.locator("#name-complaint")).to_contain_text("type the handle")
         page.fill("#name", HANDLE)
@@ -51,7 +51,7 @@ def test_dropping_and_pasting_in_a_browser(config, storage, media):
         assert page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth") <= 0
         list(place_waiting(storage, media, config, fakes.load, "fake 1", lambda: datetime.now(UTC)))
         sync_api.expect(page.get_by_role("status").first).to_contain_text("All that could be used were placed.")
-        assert page.locator(".card.sure").count() == 2  # it has shown them by itself
+        sync_api.expect(page.locator(".card.sure")).to_have_count(2)  # it has shown them by itself
     assert complaints == []
     (listed,) = each_submission(storage)
     assert sorted(e.given_name.partition("-")[0] for e, _ in listed.pictures) == ["dropped.png", "image"]

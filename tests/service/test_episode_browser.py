@@ -7,7 +7,7 @@ from datetime import UTC, date, datetime
 from importlib.resources import files
 
 import pytest
-from browsers import chromium, listen_to, needs_chromium, served
+from browsers import chromium, listen_to, needs_chromium, served, sync_api
 from fakes import add_edition
 from test_air_browser import drawn
 from test_rundown_store import send
@@ -103,9 +103,9 @@ def test_from_the_picks_to_the_prompter_to_the_log(app, storage):
         page.keyboard.press("Control+End")
         page.keyboard.type(" Tycho is 120 kilometres wide.")
         page.locator("a.said-so.false").wait_for()
-        assert "By the IAU's list Tycho is 85 km across" in page.locator(".true-value").inner_text()
+        sync_api.expect(page.locator(".true-value")).to_contain_text("By the IAU's list Tycho is 85 km across")
         page.get_by_role("link", name="Copernicus is 96").press("Enter")
-        assert "96.07" in page.locator(".why:focus").inner_text()
+        sync_api.expect(page.locator(".why:focus")).to_contain_text("96.07")
         check_access(page)
         page.set_viewport_size({"width": 390, "height": 844})
         page.emulate_media(color_scheme="light")
@@ -132,7 +132,7 @@ def test_from_the_picks_to_the_prompter_to_the_log(app, storage):
         page.keyboard.press("PageUp")
         air.locator("body[data-onair='1: picture credit feature-1 spot-1']").wait_for(state="attached")
         page.keyboard.press("m")
-        assert page.locator(".prompter.mirrored").count() == 1
+        sync_api.expect(page.locator(".prompter.mirrored")).to_have_count(1)
         page.set_viewport_size({"width": 390, "height": 844})
         page.get_by_role("button", name="Onward").click()
         air.locator("body[data-onair='nothing']").wait_for(state="attached")

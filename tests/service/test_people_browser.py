@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from browsers import chromium, needs_chromium, served
+from browsers import chromium, needs_chromium, served, sync_api
 from desk_people import WORDS
 
 from moondesk.service.store.accounts import accounts
@@ -38,10 +38,10 @@ def test_from_the_set_up_to_the_log_out_by_keyboard(phone, storage):
         phone.keyboard.press("Tab")
     phone.get_by_label("The password again").press("Enter")
     again = phone.get_by_label("The password again")
-    assert again.get_attribute("aria-invalid") == "true"
-    assert "not the same" in phone.locator("#again-complaint").inner_text()
-    assert phone.get_by_label("Your name").input_value() == "Ada Brook"
-    assert phone.get_by_label("Password", exact=True).input_value() == ""
+    sync_api.expect(again).to_have_attribute("aria-invalid", "true")
+    sync_api.expect(phone.locator("#again-complaint")).to_contain_text("not the same")
+    sync_api.expect(phone.get_by_label("Your name")).to_have_value("Ada Brook")
+    sync_api.expect(phone.get_by_label("Password", exact=True)).to_have_value("")
     phone.get_by_label("Password", exact=True).fill(WORDS)
     again.fill(WORDS)
     again.press("Enter")
@@ -50,10 +50,10 @@ def test_from_the_set_up_to_the_log_out_by_keyboard(phone, storage):
     for path in ("/people", "/account", "/settings", "/editions", "/audit"):
         phone.goto(path, wait_until="domcontentloaded")  # the samples of looks are drawn meanwhile
         assert width(phone) <= 360, path
-        assert phone.get_by_role("heading", level=1).count() == 1
+        sync_api.expect(phone.get_by_role("heading", level=1)).to_have_count(1)
     phone.get_by_role("button", name="Log out").press("Enter")
     phone.wait_for_url("**/login**")
-    assert "You are logged out." in phone.get_by_role("status").inner_text()
+    sync_api.expect(phone.get_by_role("status")).to_contain_text("You are logged out.")
     phone.go_back()  # to /audit, which no browser may have kept
     phone.wait_for_url("**/login?next=/audit")
     phone.goto("/editions")
@@ -61,7 +61,7 @@ def test_from_the_set_up_to_the_log_out_by_keyboard(phone, storage):
     phone.get_by_label("Name").fill("ada brook")
     phone.get_by_label("Password").fill("wrong")
     phone.get_by_label("Password").press("Enter")
-    assert "do not belong together" in phone.get_by_role("alert").inner_text()
+    sync_api.expect(phone.get_by_role("alert")).to_contain_text("do not belong together")
     assert width(phone) <= 360
     phone.get_by_label("Password").fill(WORDS)
     phone.get_by_label("Password").press("Enter")

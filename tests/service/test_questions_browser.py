@@ -81,7 +81,7 @@ def test_asked_at_the_desk_and_answered_on_a_phone(config, storage, monkeypatch)
             for kind, link in links.items():
                 page.goto(link)
                 check(page, f"{kind}, {size}, {scheme}")
-                assert page.locator("html").get_attribute("lang") == "bg"
+                sync_api.expect(page.locator("html")).to_have_attribute("lang", "bg")
                 for button in page.locator(".answers button").all():
                     assert button.bounding_box()["height"] >= 44
             page.goto(links["consent"])

@@ -349,7 +349,7 @@ def test_what_is_typed_and_not_saved_is_asked_about_and_kept(open_page, desk_url
     assert page.input_value("#body") == "Thank you! " + drafted or page.input_value("#body") == drafted + "Thank you! "
     sync_api.expect(said).to_contain_text("not saved; it stands here again.")
     page.get_by_role("button", name="Discard it").click()
-    assert page.input_value("#body") == drafted
+    sync_api.expect(page.locator("#body")).to_have_value(drafted)
     page.goto(reply, wait_until="domcontentloaded")
     assert (asked, page.input_value("#body"), said.count()) == (["beforeunload"], drafted, 0)
 

@@ -12,7 +12,7 @@ from test_notes_page import VIENNA, WHEN, annotation
 from moondesk.ideas.tonight import Tonight
 from moondesk.script.marks import read_text, sentences_of, write_script, write_text
 from moondesk.script.records import Cue
-from moondesk.service.cli.script import command
+from moondesk.service.cli.main import main
 from moondesk.service.errors import BadInputError
 from moondesk.service.programme.told_episodes import told_by
 from moondesk.service.settings.config import Config, Programme
@@ -107,7 +107,7 @@ def test_what_was_spoken_is_the_next_episodes_history(studio):
 def test_the_command_writes_a_text_with_marks(studio, tmp_path):
     out = tmp_path / "script.txt"
     asked = ["7", "--minutes", "5", "--words-per-minute", "120", "--data", str(tmp_path), "--out", str(out)]
-    done = CliRunner().invoke(command, asked)
+    done = CliRunner().invoke(main, ["script", *asked])
     assert done.exit_code == 0, done.output
     text = out.read_text(encoding="utf-8")
     assert "Vesna Orlin" in text
@@ -115,6 +115,6 @@ def test_the_command_writes_a_text_with_marks(studio, tmp_path):
     assert Cue(show="as sent", picture=1) in read_text(text)
     assert 0.9 * 600 <= len(text.split()) <= 1.3 * 600  # with its marks
     bare = fakes.add_edition(studio.storage, EditionPlan(number=8))
-    assert CliRunner().invoke(command, ["8", "--data", str(tmp_path)]).exit_code != 0
+    assert CliRunner().invoke(main, ["script", "8", "--data", str(tmp_path)]).exit_code != 0
     with pytest.raises(BadInputError, match="no evening"):
         episode_of(studio, bare)
