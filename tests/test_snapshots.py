@@ -24,7 +24,8 @@ def test_every_file_is_of_a_snapshot():
 
 def test_a_number_differs_by_more_than_rounding_alone(tmp_path, monkeypatch):
     monkeypatch.setattr("tests.snapshots.FOLDER", tmp_path)
-    (tmp_path / "x.json").write_text('{"x": 840.16, "n": 3,\n"sun": -1.3047}\n')
-    assert not difference("x.json", '{"x": 840.17, "n": 3,\n"sun": -1.3046}\n')
-    assert '+{"x": 840.16, "n": 4,' in difference("x.json", '{"x": 840.16, "n": 4,\n"sun": -1.3047}\n')
-    assert '+"sun": -1.3050}' in difference("x.json", '{"x": 840.16, "n": 3,\n"sun": -1.3050}\n').splitlines()
+    (tmp_path / "x.json").write_text('{"x": 840.16, "n": 3,\n"sun": -1.3047, "at": "2026-10-17T20:10:31Z"}\n')
+    assert not difference("x.json", '{"x": 840.18, "n": 3,\n"sun": -1.3046, "at": "2026-10-17T20:10:25Z"}\n')
+    told = difference("x.json", '{"x": 840.16, "n": 4,\n"sun": -1.3260, "at": "2026-10-17T20:41:31Z"}\n')
+    assert '+{"x": 840.16, "n": 4,' in told
+    assert '+"sun": -1.3260, "at": "2026-10-17T20:41:31Z"}' in told

@@ -1,8 +1,9 @@
 """The page on air over an evening, and how evenly a move runs. By hand: python -m tests.benchmarks.air [--steps 1800]
 
+--pace 8 leaves 8 s between two steps, as an evening does; without it they come as fast as they are shown.
+
 moves: from view to view at 1920x1080, by the browser's own frames (`requestAnimationFrame`): median and 95th centile.
-soak: so many steps (four hours at one in 8 s are 1,800) by the keys of the presenter's window, as fast as they are
-shown; after each the page on air must show what the rules say. The desk is stopped and comes back three times meanwhile.
+soak: so many steps (four hours at one in 8 s are 1,800) by the keys of the presenter's window; after each the page on air must show what the rules say. The desk is stopped and comes back three times meanwhile.
 Told are steps that were not shown, and what the page's scripts and the browser's processes hold as it goes on.
 
 The frames are noise under plain bars, so that nothing compresses better than a photograph does.
@@ -235,7 +236,7 @@ def ready(page) -> None:
         page.wait_for_timeout(200)
 
 
-def soak(browser, desk: Desk, steps: int) -> None:
+def soak(browser, desk: Desk, steps: int, pace: float) -> None:
     context = browser.new_context(viewport={"width": 1280, "height": 720})
     out, window = context.new_page(), context.new_page()
     out.goto(f"http://127.0.0.1:{desk.port}/air/12")
@@ -249,9 +250,10 @@ def soak(browser, desk: Desk, steps: int) -> None:
     began, down = time.monotonic(), 0
     print(
         "soak: step; scripts of the page on air and of the window (MB); their nodes; bitmaps, "
-        "canvases and files that the page on air holds; browser's processes (MB)"
+        "canvases and files that the page on air holds; browser's processes (MB), and which of them"
     )
     for k in range(1, steps + 1):
+        window.wait_for_timeout(1000 * pace)
         if k in stops:
             desk.stop()
             down = 0.02 * steps
@@ -290,8 +292,11 @@ def soak(browser, desk: Desk, steps: int) -> None:
                 held.append(client.send("Runtime.getHeapUsage")["usedSize"] / 1e6)
                 nodes.append(client.send("Memory.getDOMCounters")["nodes"])
             counted = " ".join(map(str, nodes))
+            sizes = resident()
+            kinds = ", ".join(f"{kind} {size:.0f}" for kind, size in sorted(sizes.items()))
             print(
-                f"  {k:5d}  {held[0]:5.1f} {held[1]:5.1f}  {counted}  {alive(metrics[out])}  {resident():6.0f}",
+                f"  {k:5d}  {held[0]:5.1f} {held[1]:5.1f}  {counted}  {alive(metrics[out])}  {sum(sizes.values()):6.0f}"
+                f" ({kinds})",
                 flush=True,
             )
     state = context.request.get(f"http://127.0.0.1:{desk.port}/air/12/state").json()["state"]
@@ -304,29 +309,35 @@ def soak(browser, desk: Desk, steps: int) -> None:
     context.close()
 
 
-def resident() -> float:
-    """MB of all processes of the browser that this one started."""
-    parents, sizes = {}, {}
+def resident() -> dict[str, float]:
+    """MB that no other process shares, of the processes of the browser that this one started, by their kind."""
+    parents, sizes, kinds = {}, {}, {}
     for folder in Path("/proc").glob("[0-9]*"):
         try:
             fields = (folder / "stat").read_text().rpartition(")")[2].split()
             memory = (folder / "statm").read_text()
+            told = (folder / "cmdline").read_text().replace("\0", " ").split()
         except OSError:
             continue
         parents[int(folder.name)] = int(fields[1])
         sizes[int(folder.name)] = (int(memory.split()[1]) - int(memory.split()[2])) * 4096 / 1e6
+        kinds[int(folder.name)] = next((t.partition("=")[2] for t in told if t.startswith("--type=")), "main")
     mine = {os.getpid()}
     grown = True
     while grown:
         more = {p for p, parent in parents.items() if parent in mine} - mine
         grown, mine = bool(more), mine | more
-    return sum(sizes[p] for p in mine) - sizes[os.getpid()]
+    found: dict[str, float] = {}
+    for p in mine - {os.getpid()}:
+        found[kinds[p]] = found.get(kinds[p], 0.0) + sizes[p]
+    return found
 
 
 def main() -> None:
     asked = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
     asked.add_argument("--steps", type=int, default=1800)
     asked.add_argument("--moves", type=int, default=6)
+    asked.add_argument("--pace", type=float, default=0.0, help="seconds between two steps of the soak")
     asked.add_argument("--share", type=int, default=3, help="of the frames' size for the soak: 3 makes 640x360")
     options = asked.parse_args()
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
@@ -346,7 +357,7 @@ def main() -> None:
                         moves(browser, desk, options.moves)
                 if options.steps:
                     with serve(options.share):
-                        soak(browser, desk, options.steps)
+                        soak(browser, desk, options.steps, options.pace)
         finally:
             desk.stop()
 

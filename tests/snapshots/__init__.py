@@ -11,13 +11,17 @@ from __future__ import annotations
 
 import difflib
 import re
+from datetime import datetime
 from decimal import Decimal
 from pathlib import Path
 
 FOLDER = Path(__file__).parent
-#: Numbers with a fraction may differ by this share, or by one in the last place: machines round otherwise.
-RELATIVE = Decimal("1e-4")
-_NUMBER = re.compile(r"(?<![\w.])-?\d+\.\d+(?:e-?\d+)?(?![\w.])")
+#: Numbers with a fraction may differ by so many in the last place, small ones by this share up to so much: processors add
+#: up in another order.
+PLACES, RELATIVE, MOST = 3, Decimal("5e-3"), Decimal("0.02")
+#: Times read from the light, whose own uncertainty is minutes, in seconds.
+SECONDS = 60.0
+_NUMBER = re.compile(r"(?<![\w.])-?\d+\.\d+(?:e-?\d+)?(?![\w.])|(?<!\w)\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ(?!\w)")
 
 
 def path_of(name: str) -> Path:
@@ -50,6 +54,11 @@ def _as_recorded(old: str, made: str) -> str:
 
 
 def _nearest(old: str, made: str) -> str:
+    if "T" in old or "T" in made:
+        if not ("T" in old and "T" in made):
+            return made
+        apart = datetime.fromisoformat(old) - datetime.fromisoformat(made)
+        return old if abs(apart.total_seconds()) <= SECONDS else made
     a, b = Decimal(old), Decimal(made)
     last = Decimal(1).scaleb(max(a.as_tuple().exponent, b.as_tuple().exponent))
-    return old if abs(a - b) <= max(RELATIVE * abs(a), last) else made
+    return old if abs(a - b) <= max(min(RELATIVE * abs(a), MOST), PLACES * last) else made

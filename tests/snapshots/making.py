@@ -241,16 +241,40 @@ def placings() -> str:
     for row in INDEX:
         line = json_line(row["file"], row["sha256"], placed_sample(row["file"]))
         features = line.pop("features")
+        _tell_as_known(line)
         names = names or tuple(features[0])
         head = as_json(line).removesuffix("\n}\n")
         kept = (
-            [[v for k, v in f.items() if k not in LEFT_OUT] for f in features]
+            [[_rough(v) for k, v in f.items() if k not in LEFT_OUT] for f in features]
             if row["file"] in WHOLE
             else [f["name"] for f in features if f["labelled"]]
         )
         rows = ",\n".join(json.dumps(one, ensure_ascii=False, separators=(",", ":")) for one in kept)
         told.append(f'{head},\n "features": [\n{rows}\n]}}')
     return f"[{json.dumps(names)},\n" + ",\n".join(told) + "\n]\n"
+
+
+def _rough(value: Any) -> Any:
+    return round(value, 2) if isinstance(value, float) else value
+
+
+def _tell_as_known(line: dict[str, Any]) -> None:
+    """As finely as processors agree: spreads and correlations in place of a covariance, scores to a hundredth, the arc
+    of the limb to a half turn."""
+    for key, one in line.items():
+        if isinstance(one, dict):
+            _tell_as_known(one)
+        elif key == "covariance" and one is not None:
+            matrix = np.array(one)
+            spread = np.sqrt(np.diag(matrix))
+            line[key] = [
+                [float(f"{v:.4g}") for v in spread],
+                *(json.dumps([round(float(v), 2) + 0.0 for v in row]) for row in matrix / np.outer(spread, spread)),
+            ]
+        elif key == "score" and one is not None:
+            line[key] = round(one, 2)
+        elif key == "arc_deg" and one is not None:
+            line[key] = 180.0 * round(one / 180)
 
 
 def frames() -> str:
@@ -314,20 +338,28 @@ def _overlay(annotation: Annotation, inside: Inside | None = None) -> dict[str, 
     }
 
 
+#: Not the digits of a colour or of a name.
+_NUMBER = r"(?<![0-9a-z#.])-?\d+(?:\.\d+)?(?![0-9a-z.])"
+
+
 def by_text(svg: str) -> str:
-    """Hash of a document with its numbers to a tenth of a pixel, without the photographs in it."""
+    """Hash of a document without its numbers and photographs, and of the numbers the mean and the root mean square."""
     svg = re.sub(r"base64,[^\"]+", "base64,", svg)
-    return _hash(re.sub(r"-?\d+\.\d+", lambda n: f"{round(float(n[0]), 1) + 0.0:.10g}", svg).encode())
+    numbers = np.array([float(one) for one in re.findall(_NUMBER, svg)] or [0.0])
+    words = re.sub(r"(?:#[ ,A-Z]*)+", "#", re.sub(_NUMBER, "#", svg))
+    return f"{_hash(words.encode())} {numbers.mean():.2f} {np.sqrt(np.mean(numbers**2)):.2f}"
 
 
 def by_pixels(pixels: ByteArray) -> str:
-    """Hash of an eighth of the size in 17 steps, the middle of the outermost two at 0 and 256."""
-    height, width = (n // 8 for n in pixels.shape[:2])
-    values = pixels[: height * 8, : width * 8].astype(float)
+    """How bright each colour is on the mean, and the place of what is bright, both as shares: processors draw an edge's
+    pixel a little otherwise, and a hash would tell two of them apart."""
+    values = pixels.astype(float)
     if values.shape[2] == 4:
         values[..., :3] *= values[..., 3:] / 255  # colours that are not seen do not count
-    small = values.reshape(height, 8, width, 8, -1).mean(axis=(1, 3))
-    return _hash(np.floor((small + 8) / 16).astype(np.uint8).tobytes())
+    light = values.sum(axis=2)
+    whole = max(light.sum(), 1.0)
+    middle = (np.arange(n) @ light.sum(axis=1 - axis) / whole / n for axis, n in enumerate(light.shape))
+    return " ".join(f"{one:.4f}" for one in (*(values.mean(axis=(0, 1)) / 255), *middle))
 
 
 def _hash(data: bytes) -> str:
