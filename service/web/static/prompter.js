@@ -74,6 +74,7 @@ function write(told) {
   at = stopAt(spoken);
   scroll();
   tell();
+  follow();   // what is on air may have been told before the words came
 }
 
 function section(item) {
