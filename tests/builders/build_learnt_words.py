@@ -16,12 +16,12 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
-import scipy.optimize
 import scipy.sparse
 
 from moondesk.service.lexicons.lexicon import FOLDER, lexicon
 from moondesk.service.programme.letter.learnt import BUCKETS, MEANINGS, buckets_of
 from moondesk.service.programme.mail_text import sentences
+from tests.builders.logistic import fit
 from tests.letters.score import CORPUS, LANGUAGES, MEASURED_ONLY, cases
 
 HALVES = ("open", "practice", "further", "fifth", "sixth", "seventh", "ninth")
@@ -114,27 +114,6 @@ def _matrix(features: list[Any]) -> scipy.sparse.csr_matrix:
     return scipy.sparse.csr_matrix((values, np.concatenate(features), rows), shape=(len(features), BUCKETS))
 
 
-def fit(matrix: Any, means: Any, weight: Any) -> tuple[Any, float]:
-    """Weights and offset of one meaning, by regularised maximum likelihood."""
-    used = np.flatnonzero(matrix.getnnz(axis=0) >= RARE)
-    small = matrix[:, used].tocsr()
-    turned = small.T.tocsr()
-
-    def loss(v: Any) -> tuple[float, Any]:
-        sums = small @ v[:-1] + v[-1]
-        chances = 1 / (1 + np.exp(-np.clip(sums, -40, 40)))
-        slope = weight * (chances - means)
-        value = (weight * np.logaddexp(0, np.where(means > 0, -sums, sums))).sum() + RIDGE / 2 * (v[:-1] @ v[:-1])
-        return float(value), np.append(turned @ slope + RIDGE * v[:-1], slope.sum())
-
-    best = scipy.optimize.minimize(
-        loss, np.zeros(len(used) + 1), jac=True, method="L-BFGS-B", options={"maxiter": 40, "maxcor": 6}
-    ).x
-    weights = np.zeros(BUCKETS)
-    weights[used] = best[:-1]
-    return weights, float(best[-1])
-
-
 def learn(matrix: Any, found: Sentences, rows: Any) -> list[tuple[Any, float]]:
     """Of each meaning weights and offset, by some of the sentences; those of mails in a second pass."""
     means, known, mails = np.array(found.means)[rows], np.array(found.known)[rows], np.array(found.mails)[rows]
@@ -142,13 +121,13 @@ def learn(matrix: Any, found: Sentences, rows: Any) -> list[tuple[Any, float]]:
     learnt = []
     for k in range(len(MEANINGS)):
         sure = known[:, k] > 0
-        weights, offset = fit(some[sure], means[sure, k], np.ones(sure.sum()))
+        weights, offset = fit(some[sure], means[sure, k], np.ones(sure.sum()), ridge=RIDGE, rare=RARE)
         unsure = np.flatnonzero(known[:, k] < 0)
         if len(unsure):
             sums = some[unsure] @ weights
             best = [unsure[mails[unsure] == m][np.argmax(sums[mails[unsure] == m])] for m in np.unique(mails[unsure])]
             sure[best] = True
-            weights, offset = fit(some[sure], means[sure, k], np.ones(sure.sum()))
+            weights, offset = fit(some[sure], means[sure, k], np.ones(sure.sum()), ridge=RIDGE, rare=RARE)
         learnt.append((weights, offset))
     return learnt
 

@@ -20,6 +20,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+from moondesk.service.gazetteer.towns import towns_named
 from moondesk.service.programme.letter.reading import LetterReading, read_letter
 from moondesk.service.programme.mail_text import MailBody, parts_of
 
@@ -159,11 +160,22 @@ def judge(case: Case, found: LetterReading) -> dict[str, Count]:
     kind = found.value("equipment_kind")
     note("kind", truth.get("kind"), kind, kind == truth.get("kind"))
     place = found.value("place")
-    note(
-        "place", truth.get("place"), place, any(_fold(p) == _fold(place.split(",")[0]) for p in truth.get("place", ()))
-    )
+    note("place", truth.get("place"), place, _same_town(place, truth.get("place", ())))
     note("time", truth.get("time"), found.taken is not None, _same_time(case, found))
     return counts
+
+
+def _same_town(place: str, names: Iterable[str]) -> bool:
+    """Whether a place that was read is one of the towns that are meant: by its name, or one that bears the name too.
+
+    Of a name it counts as one of its three largest towns: Vienna where the truth says Wien, Varanasi where Banaras."""
+    if not place:
+        return False
+    name, _, country = place.partition(" (")[0].rpartition(", ")
+    return any(
+        _fold(name) == _fold(one) or any((t.name, t.country) == (name, country) for t in towns_named(one)[:3])
+        for one in names
+    )
 
 
 def _same_time(case: Case, found: LetterReading) -> bool:

@@ -10,10 +10,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cache
-from itertools import chain, product
+from itertools import product
 from zoneinfo import ZoneInfo
 
 import tzfpy
@@ -25,7 +25,9 @@ from moondesk.service.gazetteer.towns import Town, is_listed, key_of, regions, t
 from moondesk.service.lexicons.folding import Folded, fold
 from moondesk.service.lexicons.lexicon import Lexicon, lexicon, likely
 from moondesk.service.lexicons.patterns import WORD
+from moondesk.service.programme.letter.place_signs import Spot, signs_of
 from moondesk.service.programme.letter.plain import lunar_names
+from moondesk.service.programme.letter.weighing import weights_of
 
 #: No text is read that is longer; words of a town's name at most; letters of one where words are not parted.
 LONGEST, MOST_WORDS, MOST_LETTERS = 20_000, 4, 8
@@ -37,9 +39,10 @@ OF, OF_A_SITE, BARE = 0.0, 1.5, 0.5
 SHOT, PICTURED, HOME, BUT = 2.0, 1.0, -3.0, 1.5
 #: Stands in a statement for the town that it is about.
 THERE = "xqx"
-#: Two towns that are told as well as each other are both offered.
-AS_WELL = 0.75
-ENOUGH = 3.5
+#: Two towns that are told as well as each other are both offered: the difference of their chances.
+AS_WELL = 0.02
+#: By the rules alone a place; looked at.
+ENOUGH, LEAST = 3.5, 0.5
 #: People of a town that is told by the sound of its name.
 WELL_KNOWN = 15_000
 #: Towns of one name nearer than this, degrees, are one.
@@ -107,16 +110,16 @@ class PlaceInWords:
 
 
 @dataclass(frozen=True)
-class _Spot:
-    """A stretch of the text that is a town's name. weight: of what speaks for it there."""
+class Candidate:
+    """A town that may be the picture's. towns: the likeliest of its name, or two; rank: by the rules alone; signs: what
+    speaks for it and against it."""
 
-    start: int
-    end: int
-    name: str
+    spot: Spot
+    words: Lexicon
+    folded: Folded
     towns: tuple[Town, ...]
-    weight: float
-    country: str = ""
-    region: str = ""
+    rank: float
+    signs: tuple[str, ...] = ()
 
 
 def read_places(text: str, codes: Sequence[str] = (), written: datetime | None = None) -> tuple[PlaceInWords, ...]:
@@ -124,35 +127,67 @@ def read_places(text: str, codes: Sequence[str] = (), written: datetime | None =
 
     codes: languages to read with, the likeliest first; written: the letter's time, in its sender's offset.
     """
-    text = text[:LONGEST]
-    found: list[tuple[float, int, _Spot, Lexicon, Folded]] = []
-    for order, code in enumerate(codes or likely(text, 0.5)[:3]):
-        words = lexicon(code)
-        folded = words.fold(text)
-        for spot in _spots(folded, words):
-            weight = spot.weight + max(_weight(t, spot, words, written) for t in spot.towns)
-            if weight + 0.25 * max(0.0, _role(spot, words, folded.text)) >= ENOUGH:
-                found.append((weight, -order, spot, words, folded))
+    learnt = weights_of("place")
+    found = [(learnt.chance(c.signs), c) for c in candidates(text, codes, written)]
     if not found:
         return ()
-    ranked = sorted(((_rank(f, written), f[1], -f[2].start, f) for f in found), key=lambda r: r[:3], reverse=True)
-    best, _, _, (_, _, spot, words, folded) = ranked[0]
-    chosen = [(town, spot) for town in _choose(spot, words, written)]
-    for rank, _, _, (_, _, other, its_words, _) in ranked[1:]:
-        if len(chosen) == 1 and its_words is words and best < LABEL + 2.0 and rank > best - AS_WELL:
-            chosen += [(t, other) for t in _choose(other, words, written)[:1] if _apart(t, chosen[0][0])]
+    best, first = max(found, key=lambda f: (f[0], f[1].rank))
+    if best < learnt.bar:
+        return ()
+    chosen = [(town, first.spot) for town in first.towns]
+    for chance, other in sorted(found, key=lambda f: -f[0]):
+        if len(chosen) == 1 and other.words is first.words and chance > max(learnt.bar, best - AS_WELL):
+            chosen += [(t, other.spot) for t in other.towns[:1] if _apart(t, chosen[0][0])]
     return tuple(
-        PlaceInWords(town, " ".join(folded.words(at.start, at.end).split()), len(chosen) == 1) for town, at in chosen
+        PlaceInWords(town, " ".join(first.folded.words(at.start, at.end).split()), len(chosen) == 1)
+        for town, at in chosen
     )
 
 
-def _rank(found: tuple[float, int, _Spot, Lexicon, Folded], written: datetime | None) -> float:
-    """How likely it is that this town of several is where the picture was taken: how large it is says little of that."""
-    weight, _, spot, words, folded = found
-    return weight - 0.8 * max(_size(t) for t in spot.towns) + _role(spot, words, folded.text)
+def candidates(text: str, codes: Sequence[str] = (), written: datetime | None = None) -> list[Candidate]:
+    """All towns of a text that may be meant, each with what speaks for it. Arguments as of `read_places`."""
+    text = text[:LONGEST]
+    found: list[tuple[Candidate, float, float, int]] = []
+    for order, code in enumerate(codes or likely(text, 0.5)[:3]):
+        words = lexicon(code)
+        folded = words.fold(text)
+        spots: dict[tuple[int, int], Spot] = {}
+        for spot in _spots(folded, words):
+            held = spots.get((spot.start, spot.end))
+            if held is None or spot.weight > held.weight:
+                spots[spot.start, spot.end] = spot
+        for spot in spots.values():
+            weight = spot.weight + max(_weight(t, spot, words, written) for t in spot.towns)
+            role = _role(spot, words, folded.text)
+            rank = weight - 0.8 * max(_size(t) for t in spot.towns) + role
+            if weight + 0.25 * max(0.0, role) >= LEAST:
+                one = Candidate(spot, words, folded, _choose(spot, words, written), rank)
+                found.append((one, weight, role, order))
+    best = max((one.rank for one, weight, _, _ in found if weight >= ENOUGH), default=0.0)
+    made = []
+    for one, weight, role, order in found:
+        town, words = one.towns[0], one.words
+        numbers = [
+            ("own", one.spot.weight),
+            ("all", weight),
+            ("size", _size(town)),
+            ("role", role),
+            ("best", one.rank - best),
+            ("rank", one.rank),
+            ("order", order),
+            ("others", sum(other.towns[0] != town for other, *_ in found)),
+            ("again", sum(other.towns[0] == town for other, *_ in found)),
+        ]
+        marks = {f"towns {min(len(one.spot.towns), 3)}", f"two {len(one.towns)}", f"rule {weight >= ENOUGH}"}
+        marks.add(f"speaks {words.code in _languages(town.country)}")
+        marks.add("its own name" if key_of(town.name) == one.spot.name else "another name")
+        marks.add(f"clock {written is not None and _keeps(town, written)}")
+        spot = replace(one.spot, marks=one.spot.marks | marks)
+        made.append(replace(one, signs=tuple(signs_of(spot, numbers, one.folded, words))))
+    return made
 
 
-def _role(spot: _Spot, words: Lexicon, text: str) -> float:
+def _role(spot: Spot, words: Lexicon, text: str) -> float:
     """What the statement says of a town that stands in it: the picture was taken there, somebody lives there."""
     stops = rf"[.!?;:\n\u0964\u3002\u061f]|[,\u060c\u3001](?!\d)|{_either(words, 'place', 'but')}"
     start, but = 0, False
@@ -180,7 +215,7 @@ def _apart(one: Town, other: Town) -> bool:
     return away > ONE_TOWN
 
 
-def _choose(spot: _Spot, words: Lexicon, written: datetime | None) -> tuple[Town, ...]:
+def _choose(spot: Spot, words: Lexicon, written: datetime | None) -> tuple[Town, ...]:
     """The town of a name, or the two likeliest."""
     towns = [t for t in spot.towns if t.region == spot.region and t.country == spot.country] if spot.region else []
     towns = towns or [t for t in spot.towns if t.country == spot.country] or list(spot.towns)
@@ -196,7 +231,7 @@ def _choose(spot: _Spot, words: Lexicon, written: datetime | None) -> tuple[Town
     return (first, *rivals[:1])
 
 
-def _weight(town: Town, spot: _Spot, words: Lexicon, written: datetime | None) -> float:
+def _weight(town: Town, spot: Spot, words: Lexicon, written: datetime | None) -> float:
     """What speaks for one of the towns of a name: its people, its language, its clock, the name as its first one."""
     speaks = 1.0 if words.code in _languages(town.country) else 0.0
     own = 1.0 if key_of(town.name) == spot.name or not spot.name.isascii() else 0.0
@@ -236,7 +271,7 @@ def by_clocks_of(places: Sequence[PlaceInWords], written: datetime) -> datetime:
 # Where a town's name may stand
 
 
-def _spots(folded: Folded, words: Lexicon) -> Iterator[_Spot]:
+def _spots(folded: Folded, words: Lexicon) -> Iterator[Spot]:
     text = folded.text
     fields = list(_fields(text, words))
     starts: dict[int, float] = {}
@@ -279,21 +314,27 @@ def _spots(folded: Folded, words: Lexicon) -> Iterator[_Spot]:
     # Where words follow their noun, what is said of a place may stand behind it.
     behind = 6 if words.expressions("place", "after") else -1
     regional = [_after_space(text, m.end()) for m in _finds(words, "regions", text)]
-    every = (
-        _from_starts(folded, words, starts),
-        _before_postpositions(folded, words),
-        _with_beginnings(folded, words),
-        _with_endings(folded, words) if words.writing.spaces else _before_kinds(folded, words, fields),
-        _before_countries(folded, words),
-        _bare(folded, words),
-    )
-    for spot in chain(*every):
-        if spot.start in regional:
-            continue
-        if any(0 <= spot.start - end <= 20 or 0 <= start - spot.end <= behind for start, end in away):
-            continue
-        if not any(a <= spot.start < b for a, b in fields) or spot.weight >= LABEL - 1.5:
-            yield spot
+    every = {
+        "starts": _from_starts(folded, words, starts),
+        "postpositions": _before_postpositions(folded, words),
+        "beginnings": _with_beginnings(folded, words),
+        "endings": _with_endings(folded, words) if words.writing.spaces else _before_kinds(folded, words, fields),
+        "countries": _before_countries(folded, words),
+        "bare": _bare(folded, words),
+        "names": _names(folded, words),
+    }
+    for by, spots in every.items():
+        for spot in spots:
+            marks = set()
+            if spot.start in regional:
+                marks.add("region")
+            if any(0 <= spot.start - end <= 20 or 0 <= start - spot.end <= behind for start, end in away):
+                marks.add("elsewhere")
+            if any(a <= spot.start < b for a, b in fields):
+                marks.add("in a field")
+                if spot.weight < LABEL - 1.5:
+                    continue
+            yield replace(spot, by=by, marks=frozenset(marks))
 
 
 def _fields(text: str, words: Lexicon) -> Iterator[tuple[int, int]]:
@@ -344,7 +385,7 @@ def _finds(words: Lexicon, key: str, text: str) -> Iterator[re.Match[str]]:
             yield match
 
 
-def _from_starts(folded: Folded, words: Lexicon, starts: Mapping[int, float]) -> Iterator[_Spot]:
+def _from_starts(folded: Folded, words: Lexicon, starts: Mapping[int, float]) -> Iterator[Spot]:
     text = folded.text
     for start, weight in starts.items():
         if words.writing.spaces:
@@ -374,7 +415,7 @@ def _ends(text: str, start: int) -> list[int]:
     return ends[::-1]
 
 
-def _before_postpositions(folded: Folded, words: Lexicon) -> Iterator[_Spot]:
+def _before_postpositions(folded: Folded, words: Lexicon) -> Iterator[Spot]:
     text = folded.text
     for match in _finds(words, "after", text):
         end = len(text[: match.start()].rstrip(" '\")(」』"))
@@ -391,7 +432,7 @@ def _before_postpositions(folded: Folded, words: Lexicon) -> Iterator[_Spot]:
                 break
 
 
-def _with_beginnings(folded: Folded, words: Lexicon) -> Iterator[_Spot]:
+def _with_beginnings(folded: Folded, words: Lexicon) -> Iterator[Spot]:
     """Words that a preposition is joined to; they speak for large towns alone, as many words begin with its letter."""
     said = fold(str(words.table.get("place", {}).get("prefix", ""))).text
     for match in re.finditer(rf"(?<!{WORD})(?:{said})(?={WORD}{{4}})", folded.text) if said else ():
@@ -401,7 +442,7 @@ def _with_beginnings(folded: Folded, words: Lexicon) -> Iterator[_Spot]:
                 break
 
 
-def _with_endings(folded: Folded, words: Lexicon) -> Iterator[_Spot]:
+def _with_endings(folded: Folded, words: Lexicon) -> Iterator[Spot]:
     """Words that carry an ending of a place."""
     said = fold(str(words.table.get("place", {}).get("suffix", ""))).text
     if not said:
@@ -415,7 +456,7 @@ def _with_endings(folded: Folded, words: Lexicon) -> Iterator[_Spot]:
                     break
 
 
-def _before_kinds(folded: Folded, words: Lexicon, fields: Sequence[tuple[int, int]]) -> Iterator[_Spot]:
+def _before_kinds(folded: Folded, words: Lexicon, fields: Sequence[tuple[int, int]]) -> Iterator[Spot]:
     """Of a script without spaces: before the sign for a city, a village, a ward."""
     said = fold(str(words.table.get("place", {}).get("suffix", ""))).text
     for match in re.finditer(said, folded.text) if said else ():
@@ -426,7 +467,7 @@ def _before_kinds(folded: Folded, words: Lexicon, fields: Sequence[tuple[int, in
                 break
 
 
-def _before_countries(folded: Folded, words: Lexicon) -> Iterator[_Spot]:
+def _before_countries(folded: Folded, words: Lexicon) -> Iterator[Spot]:
     """Words that a country's name follows."""
     text, countries = folded.text, _countries(words.code)
     found = list(_WORDS.finditer(text)) if words.writing.spaces else []
@@ -442,7 +483,7 @@ def _before_countries(folded: Folded, words: Lexicon) -> Iterator[_Spot]:
                 break
 
 
-def _bare(folded: Folded, words: Lexicon) -> Iterator[_Spot]:
+def _bare(folded: Folded, words: Lexicon) -> Iterator[Spot]:
     """Of a script without capitals: names that are listed as towns' and are no words of the language."""
     if not words.scripts[0].startswith("DEVANAGARI"):
         return
@@ -452,6 +493,25 @@ def _bare(folded: Folded, words: Lexicon) -> Iterator[_Spot]:
             behind = folded.written[folded.span(*word.span())[1] :]
             if spot and (_role(spot, words, folded.text) > 0 or _LEADS_ON.match(behind)):
                 yield spot
+
+
+def _names(folded: Folded, words: Lexicon) -> Iterator[Spot]:
+    """Names that are a town's, wherever they stand: words with a capital; of a script without, words that the language
+    does not know."""
+    text = folded.text
+    cased = not words.writing.spaces or words.scripts[0] in ("LATIN", "CYRILLIC")
+    done = 0
+    for word in _WORDS.finditer(text):
+        if word.start() < done or len(word.group()) < 2 or word.group().isdigit():
+            continue
+        written = folded.words(*word.span())
+        if written[:1].isupper() if cased and words.writing.spaces else not words.knows(word.group()):
+            ends = _ends(text, word.start()) if words.writing.spaces else [word.end()]
+            for end in ends:
+                if spot := _spot(folded, words, word.start(), end, BARE):
+                    done = end
+                    yield spot
+                    break
 
 
 def _is_capital(folded: Folded, start: int, end: int) -> bool:
@@ -468,7 +528,7 @@ def _word_before(text: str, at: int) -> int | None:
 # What a town's name is
 
 
-def _spot(folded: Folded, words: Lexicon, start: int, end: int, weight: float, bare: bool = True) -> _Spot | None:
+def _spot(folded: Folded, words: Lexicon, start: int, end: int, weight: float, bare: bool = True) -> Spot | None:
     """A stretch as a town's name, with what its own form and what stands behind it say; None where it is none."""
     text = folded.text[start:end]
     if not words.writing.spaces and (_is_cut(folded.text, start, end) or re.fullmatch("[ぁ-ゖ]{1,2}", text)):
@@ -503,7 +563,7 @@ def _spot(folded: Folded, words: Lexicon, start: int, end: int, weight: float, b
     weight += 0.5 * (len(parts) > 1) + COUNTRY * bool(country and any(t.country == country for t in towns))
     if written[:1].islower():
         weight -= 2.0 if any(c.isupper() for c in folded.written) else 0.5
-    return _Spot(start, end, name, towns, weight, country, region)
+    return Spot(start, end, name, towns, weight, country, region)
 
 
 def _is_cut(text: str, start: int, end: int) -> bool:

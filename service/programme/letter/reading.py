@@ -63,10 +63,7 @@ def read_letter(subject: str, sender: str, body: MailBody, written: datetime | N
         found.append(("credit", credit.name, credit.words))
     if credit.unnamed:
         found.append(("unnamed", "yes", credit.words))
-    # "Ann of Leeds" does not say where she stood; "Ann, of Leeds" may
-    named = credit.name.partition(",")[0]
-    told = text.replace(named, " \u2026 ") if named else text
-    places = read_places(f"{told}\n{body.words('signature')}", languages, written)
+    places = read_places(text_of_places(text, body, credit.name), languages, written)
     found += [("place", place.value, place.words) for place in places]
     taken = read_time(text, by_clocks_of(places, written)) if written else None
     if taken:
@@ -82,3 +79,11 @@ def read_letter(subject: str, sender: str, body: MailBody, written: datetime | N
         taken=taken,
         facts=tuple(Suggestion(field, value, words, FROM_MAIL) for field, value, words in found),
     )
+
+
+def text_of_places(text: str, body: MailBody, name: str | None = None) -> str:
+    """What of a letter is read for places. text: its subject and own words; name: whom it names; None: as it is read."""
+    # "Ann of Leeds" does not say where she stood; "Ann, of Leeds" may
+    named = (read_credit(text).name if name is None else name).partition(",")[0]
+    told = text.replace(named, " \u2026 ") if named else text
+    return f"{told}\n{body.words('signature')}"
