@@ -5,7 +5,7 @@ bytes -> Picture -> Limbs -> Placed (pose, Sun) -> Clock, Terminator -> FeatureM
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from functools import partial
 from itertools import islice
@@ -26,8 +26,10 @@ from moondesk.checks.verdict import (
     FRAMED,
     GRIDDED,
     LEAST_RADIUS_PX,
+    SMALL_RADIUS_PX,
     TINY_SPOT_PX,
     Trust,
+    is_well_agreed,
     judge_placement,
     judge_surroundings,
     without_placement,
@@ -40,6 +42,7 @@ from moondesk.files.screenshot import cut_out, decode_part, photograph_in, put_b
 from moondesk.files.time_taken import read_taken
 from moondesk.moon.geometry import bright_limb_screen_deg, phase_angle_deg
 from moondesk.placement.discs import look_at
+from moondesk.placement.even_light import even_light
 from moondesk.placement.limb import find_circles
 from moondesk.placement.refinement import Placement
 from moondesk.placement.search import Limbs, find_pose
@@ -62,6 +65,8 @@ from moondesk.visibility.marks import mark_features
 #: Longest side at which a picture is looked at first, and at which small discs are; a disc of this radius (working px)
 #: is placed from the first look as well as it could be: patches are matched on frames of 140 px radius.
 QUICK_PX, FINE_PX, QUICK_RADIUS_PX = 1110, 2048, 130.0
+#: A limb is long enough from here on that only a shadow can have hidden how its disc lies.
+LONG_LIMB_DEG = 90.0
 
 
 def annotate_picture(data: bytes | PictureFile, known: Known | None = None, mirrored: bool | None = None) -> Annotation:
@@ -109,36 +114,72 @@ def _of_photograph(
     """look: decodes it anew, its longer side as given; picture: the first look."""
     place = known.place or taken.place
     circles = find_circles(picture.luminance)
-    limbs = Limbs(picture.luminance, circles, LEAST_RADIUS_PX / picture.shrink)
+    limbs = Limbs(picture.luminance, circles, LEAST_RADIUS_PX)
     if picture.shrink > 1.3 and not any(limb.radius_px > QUICK_RADIUS_PX for limb in islice(limbs, 1)):
         # a small disc, or none found: look at it as finely as the file allows
         finer = look(FINE_PX)
         picture = finer if isinstance(finer, Picture) else picture
         circles = find_circles(picture.luminance)
-        limbs = Limbs(picture.luminance, circles, LEAST_RADIUS_PX / picture.shrink)
+        limbs = Limbs(picture.luminance, circles, LEAST_RADIUS_PX)
     spot = brightest_spot(picture.luminance, redness=picture.redness)
     if spot is not None and spot.largest * picture.shrink < TINY_SPOT_PX:
         return annotate_unplaced(picture, taken, list(limbs), NotFound("limb", sentence("disc_too_small"), ""))
-    placed = find_pose(picture.luminance, limbs, taken, place, mirrored)
-    if isinstance(placed, NotFound):
-        return annotate_unplaced(picture, taken, list(limbs), placed)
-    placed = with_evidence(placed, picture)
-    trust = judge_placement(placed)
-    if not trust.accepted or placed.pose.radius_px * picture.shrink < LEAST_RADIUS_PX:
-        return annotate_unplaced(picture, taken, list(limbs), NotFound("pose", trust.reasons, sentence("send_sharper")))
+    found = _place(picture, limbs, taken, place, mirrored)
+    evened = False
+    if isinstance(found, NotFound):
+        again = _place_evened(picture, limbs, taken, place, mirrored)
+        if again is None:
+            return annotate_unplaced(picture, taken, list(limbs), found)
+        found, evened = again, True
+    placed, trust = found
     if has_frame_of_lines(picture.luminance, placed.pose.x, placed.pose.y, placed.pose.radius_px):
         return annotate_unplaced(picture, taken, list(limbs), FRAMED)
     if has_pixel_grid(picture.luminance, placed.pose.x, placed.pose.y, picture.shrink):
         return annotate_unplaced(picture, taken, list(limbs), GRIDDED)
-    whole = annotate_placed(picture, taken, place, placed, trust, repeats(picture.luminance, circles, placed.limb))
+    discs = repeats(picture.luminance, circles, placed.limb)
+    whole = annotate_placed(picture, taken, place, placed, trust, discs, evened)
     return with_nights(whole, known)
 
 
+def _place(
+    picture: Picture, limbs: Iterable[Limb], taken: TimeReadings, place: Place | None, mirrored: bool | None
+) -> tuple[Placement, Trust] | NotFound:
+    """The Moon placed by what is seen of its surface, if that may be shown."""
+    placed = find_pose(picture.luminance, limbs, taken, place, mirrored)
+    if isinstance(placed, NotFound):
+        return placed
+    placed = with_evidence(placed, picture)
+    trust = judge_placement(placed)
+    if not trust.accepted or placed.pose.radius_px < LEAST_RADIUS_PX:
+        return NotFound("pose", trust.reasons, sentence("send_sharper"))
+    return placed, trust
+
+
+def _place_evened(
+    picture: Picture, limbs: Iterable[Limb], taken: TimeReadings, place: Place | None, mirrored: bool | None
+) -> tuple[Placement, Trust] | None:
+    """Placed once more with the light on its disc made even, as for one that lies deep in the Earth's shadow."""
+    for limb in islice(limbs, 1):
+        even = even_light(picture.luminance, limb) if limb.arc_deg >= LONG_LIMB_DEG else None
+        if even is not None:
+            found = _place(replace(picture, luminance=even), [limb], taken, place, mirrored)
+            if not isinstance(found, NotFound) and is_well_agreed(found[0]):
+                return found
+    return None
+
+
 def annotate_placed(
-    picture: Picture, taken: TimeReadings, place: Place | None, placed: Placement, trust: Trust, discs: int
+    picture: Picture,
+    taken: TimeReadings,
+    place: Place | None,
+    placed: Placement,
+    trust: Trust,
+    discs: int,
+    evened: bool = False,
 ) -> Annotation:
-    """All that follows from a placement. placed: as `with_evidence`; discs: how often the Moon shows."""
-    when = time_of_picture(picture, placed, taken, place, trust.sure and discs == 1)
+    """All that follows from a placement. placed: as `with_evidence`; discs: how often the Moon shows; evened: placed with
+    its light made even, which then says nothing of the Sun."""
+    when = time_of_picture(picture, placed, taken, place, trust.sure and discs == 1, evened)
     said = judge_surroundings(trust, discs, when.eclipse, when.bitten)
     evening = when.dated(taken, said.sure)
     sky = None if when.time is None else aspect_at(when.time.utc, place)
@@ -183,6 +224,9 @@ def annotate_placed(
 def annotate_unplaced(picture: Picture, taken: TimeReadings, limbs: list[Limb], why: NotFound) -> Annotation:
     """What a picture without a placement still tells. limbs: of the working picture, best first."""
     spot = brightest_spot(picture.luminance, redness=picture.redness)
+    limbs = [
+        limb for limb in limbs if limb.radius_px * picture.shrink >= SMALL_RADIUS_PX
+    ]  # what smaller ones are, none can tell
     look = look_at(picture.luminance, picture.redness, limbs[0]) if limbs and why.stage == "pose" else None
     disc = disc_about(spot, limbs) if spot is not None else None
     said = without_placement(look, spot, picture.shrink, why, disc)

@@ -11,7 +11,8 @@ from __future__ import annotations
 #:
 #: 1  the first that is counted; before, a hash over the sources stood for them
 #: 2  an eclipse is told by the shadow in the picture, with its state and instant
-PLACEMENT = 2
+#: 3  discs down to 12 px of radius are placed, carrying seas; BMP is opened
+PLACEMENT = 3
 
 #: What is measured beside the placement and kept with it: quality, and the fingerprint by which copies are found.
 #: Raised: every stored picture is placed and measured anew.

@@ -40,6 +40,7 @@ SENTENCES |= {
     "other_hand": "The other hand (mirrored or not) fits nearly as well.",
     "scattered": "The places compared scatter too much.",
     "names_off": "Names may be off by {percent} % of the Moon's radius.",
+    "seas_alone": "The disc is only {pixels} pixels wide: enough for the large seas, and for nothing smaller.",
     "turned_too_far": "The Moon would be turned further than it is ever seen from the Earth: the picture is stretched or "
     "taken askew, or is no photograph of the sky.",
     "twice": "Two exposures lie over each other, or the camera shook: everything in the picture stands twice.",
@@ -182,7 +183,6 @@ SENTENCES |= {
     "phones export it so, or are set to their most compatible format.",
     "file_empty": "The file is empty.",
     "send_whole": "Please send the picture again; the transfer broke off before it began.",
-    "is_bmp": "The file is a BMP bitmap.",
     "is_unknown": "The file is not a picture of a kind known here.",
     "is_sound": "The file is a sound recording.",
     "is_live_half": "The file is the moving half of a Live Photo.",

@@ -61,10 +61,10 @@ def one_sun(when: TimeOfPicture, evening: EveningKnowledge, sky: Aspect | None) 
 
 
 def time_of_picture(
-    picture: Picture, placed: Placement, taken: TimeReadings, place: Place | None, sure: bool
+    picture: Picture, placed: Placement, taken: TimeReadings, place: Place | None, sure: bool, evened: bool = False
 ) -> TimeOfPicture:
     """placed: in pixels of the picture, with the Sun that its light shows; sure: where the Moon lies is certain, as far
-    as patches and surroundings say."""
+    as patches and surroundings say; evened: the Sun is that of light made even, and none."""
     eclipse = eclipse_in(picture, placed.pose, taken, place)
     if eclipse.reading is not None:  # a penumbra too darkens one side, as another phase would
         lit = replace(placed, pose=sun_at(placed.pose, eclipse.reading, place))
@@ -72,7 +72,7 @@ def time_of_picture(
         return TimeOfPicture(
             placed=lit, clock=clock_in_shadow(taken), time=eclipse.reading, eclipse=eclipse, bitten=bitten
         )
-    if eclipse.doubt:
+    if eclipse.doubt or evened:
         time = time_without_light(taken)[1]
         return TimeOfPicture(
             placed=placed, clock=clock_in_shadow(taken, MAYBE), time=time, eclipse=eclipse, bitten=not eclipse.told

@@ -38,6 +38,8 @@ GOOD_TURN = 0.5
 CLEAR_TURN, MOST_LIMBS = 0.7, 3
 #: Distinct keypoints that agree: the wrong hand reaches ten at most.
 GOOD_KEYPOINTS = 15.0
+#: A smaller circle, in shares of the picture's shorter side, is the whole disc only where nothing else shines.
+SMALL_SHARE = 1 / 6
 #: A pose from the limb that is this well agreed with needs no second opinion from keypoints.
 SETTLED_MATCHES, SETTLED_AGREE = 25, 0.45
 
@@ -179,6 +181,8 @@ def _whole(limb: Limb, display: Float32Array) -> bool:
     r = limb.radius_px
     if not (limb.arc_deg >= 150 and r <= limb.x <= width - 1 - r and r <= limb.y <= height - 1 - r):
         return False
+    if r < SMALL_SHARE * min(height, width) and not _alone(limb, display):
+        return False  # a circle beside something larger: an inset, a lamp, a planet on a poster
     angle = np.radians(np.arange(0, 360, 3.0))
     rings = [
         cv2.remap(
@@ -191,6 +195,15 @@ def _whole(limb: Limb, display: Float32Array) -> bool:
         for k in (0.9, 1.15)
     ]
     return bool(np.percentile(rings[1], 90) < 0.5 * np.percentile(rings[0], 90))
+
+
+def _alone(limb: Limb, display: Float32Array) -> bool:
+    """Nearly all light of the picture comes from the limb's disc and its glow."""
+    light = display.astype(np.float32) ** 2 - float(np.median(display)) ** 2
+    light[light < 0.01] = 0.0
+    near = np.zeros(display.shape, np.uint8)
+    cv2.circle(near, (round(limb.x), round(limb.y)), round(1.5 * limb.radius_px), 1, -1)
+    return bool(light[near > 0].sum() > 0.8 * light.sum())
 
 
 def _smooth(limb: Limb, luminance: Float32Array) -> bool:

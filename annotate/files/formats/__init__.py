@@ -6,6 +6,7 @@ a file is: the desk's and the public pages' lists, their file choosers and the t
 
 from __future__ import annotations
 
+from moondesk.files.formats.bmp import BmpFile
 from moondesk.files.formats.fits import FitsFile
 from moondesk.files.formats.heif import AvifFile, HeicFile
 from moondesk.files.formats.jpeg import JpegFile
@@ -17,7 +18,9 @@ from moondesk.files.formats.webp import WebpFile
 from moondesk.files.picture_file import PictureFile
 
 #: In the order in which people are told of them; no two claim the same bytes.
-FORMATS: tuple[type[PictureFile], ...] = (JpegFile, PngFile, HeicFile, TiffFile, WebpFile, AvifFile, FitsFile, RawFile)
+FORMATS: tuple[type[PictureFile], ...] = (
+    JpegFile, PngFile, HeicFile, TiffFile, WebpFile, AvifFile, BmpFile, FitsFile, RawFile,
+)  # fmt: skip
 
 
 def open_picture(data: bytes | PictureFile) -> PictureFile:

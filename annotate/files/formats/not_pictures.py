@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import struct
 from functools import cached_property
 
 from moondesk.files.formats.heif import brands
@@ -43,8 +42,6 @@ _REFUSED: tuple[tuple[int, bytes, str, str], ...] = (
 _SOUND_BRANDS = {b"M4A ", b"M4B ", b"M4P "}
 #: Written into the moving half of a Live Photo, by which it finds its still picture.
 _LIVE_MARK = b"com.apple.quicktime.content.identifier"
-#: Sizes of the second header of a BMP, the only thing that tells one from a text that begins with "BM".
-_BMP_HEADERS = {12, 16, 40, 52, 56, 64, 108, 124}
 
 
 class NotPicture(PictureFile):
@@ -64,8 +61,6 @@ class NotPicture(PictureFile):
             return refuse("file_empty", "send_whole")
         if brands(data):
             return _of_media(data)
-        if data[:2] == b"BM" and len(data) > 18 and struct.unpack_from("<I", data, 14)[0] in _BMP_HEADERS:
-            return refuse("is_bmp")
         text = data[:64].lstrip(b"\xef\xbb\xbf \t\r\n")
         for offset, magic, what, advice in _REFUSED:
             if (text if magic == b"<" else data)[offset : offset + len(magic)] == magic:
