@@ -60,6 +60,8 @@ def _is_recognised(picture: Picture) -> bool:
 
 def _other_circles(limbs: Sequence[Limb]) -> str:
     """The code of what is said of them; "" for none."""
+    if not limbs:
+        return ""
     first, rest = limbs[0], [k for k in limbs[1:] if k.arc_deg >= LEAST_ARC_DEG]
     if any(k.radius_px > LARGER * first.radius_px for k in rest):
         return "larger_circle"

@@ -94,6 +94,8 @@ def _match_doubt(placed: Placement) -> Sentence | None:
         return sentence("part_agrees", percent=f"{100 * pose.score:.0f}")
     if pose.n_matches < SURE_MATCHES:
         return sentence("few_compared", count=pose.n_matches)
+    if placed.evidence.burnt > MOST_BURNT:
+        return sentence("burnt_out_disc")
     if pose.radius_px < SMALL_RADIUS_PX:
         return sentence("seas_alone", pixels=f"{2 * pose.radius_px:.0f}")
     if pose.rival_score > SURE_RIVAL * pose.score:

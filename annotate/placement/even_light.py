@@ -20,7 +20,7 @@ SHARE, LEAST_SCATTER = 0.12, 0.05
 #: Light so many times above the sky's grain is seen.
 ABOVE_GRAIN = 2.0
 #: The light varies so many times at least over the disc, 2nd to 90th percentile, that it is worth the trouble.
-VARIES = 4.0
+VARIES = 8.0
 #: Level and scatter of what comes out, and what stands for burnt pixels.
 LEVEL, SCATTER, WHITE = 0.25, 0.09, 0.999
 

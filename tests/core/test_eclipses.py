@@ -18,6 +18,9 @@ from moondesk import Known, annotate_picture
 from moondesk.checks.eclipses import eclipse_by_date, eclipse_in, is_bitten
 from moondesk.ephemeris.aspect import aspect_at
 from moondesk.files.picture import decode
+from moondesk.placement.even_light import even_light
+from moondesk.placement.limb import find_circles
+from moondesk.placement.search import Limbs
 from moondesk.records import Picture, Place, TimeCandidate, TimeReadings
 from tests.scenes import FileTags, Film, SceneSpec, render, spec_of, true_pose
 from tests.scenes.develop import develop, encode
@@ -74,6 +77,24 @@ def test_with_a_clock_it_is_an_eclipse(when: datetime, exposure: float, word: st
     assert got.pose is not None
     aspect = aspect_at(when, PLACE)
     assert got.pose.sub_solar_lon_deg == pytest.approx(aspect.sub_solar_lon_deg, abs=0.1)
+
+
+def test_a_deep_partial_eclipse_exposed_for_the_umbra_is_placed() -> None:
+    """What lies outside the umbra is burnt out: turn and hand are read from the seas in the shadow."""
+    scene = render(spec_of("partial", 900_007))
+    got = annotate_picture(scene.data, Known(received_utc=scene.spec.received_utc))
+    assert (got.status, got.sure) == ("eclipse", False)
+    assert got.pose is not None
+    assert got.pose.mirrored == scene.pose.mirrored
+    away = (got.pose.north_screen_deg - scene.pose.north_screen_deg + 180.0) % 360.0 - 180.0
+    assert abs(away) < 0.5
+    assert np.hypot(got.pose.x - scene.pose.x, got.pose.y - scene.pose.y) < 0.01 * scene.pose.radius_px
+
+
+def test_an_even_light_is_left_alone() -> None:
+    luminance = _luminance(render(spec(BEFORE)).data)
+    limb = next(iter(Limbs(luminance, find_circles(luminance))))
+    assert even_light(luminance, limb) is None
 
 
 def test_without_a_clock_a_bitten_disc_is_not_sure() -> None:
