@@ -554,7 +554,7 @@ def _clock(
         half_day=half,
         bare=bare,
         sigma=15.0 if sharp or not shift else 20.0,
-        numbers=(h is not None) + (m is not None),
+        numbers=(h is not None) + (m is not None or bool(shift)),
     )
     first = _RANGE_BEFORE.search(text, max(0, start - 9), start) if h else None
     if first and int(first[1]) <= 24 and not made[1]:
