@@ -22,6 +22,7 @@ from typing import Any
 
 from moondesk.service.gazetteer.towns import towns_named
 from moondesk.service.programme.letter.reading import LetterReading, read_letter
+from moondesk.service.programme.letter.time_signs import TimeInWords
 from moondesk.service.programme.mail_text import MailBody, parts_of
 
 CORPUS = Path(__file__).parent / "corpus"
@@ -161,7 +162,7 @@ def judge(case: Case, found: LetterReading) -> dict[str, Count]:
     note("kind", truth.get("kind"), kind, kind == truth.get("kind"))
     place = found.value("place")
     note("place", truth.get("place"), place, _same_town(place, truth.get("place", ())))
-    note("time", truth.get("time"), found.taken is not None, _same_time(case, found))
+    note("time", truth.get("time"), found.taken is not None, is_time(case, found.taken))
     return counts
 
 
@@ -178,15 +179,15 @@ def _same_town(place: str, names: Iterable[str]) -> bool:
     )
 
 
-def _same_time(case: Case, found: LetterReading) -> bool:
+def is_time(case: Case, told: TimeInWords | None) -> bool:
     """Within two of the sigmas told of what a careful reader says, and not told wider than he would."""
-    if found.taken is None or "time" not in case.truth:
+    if told is None or "time" not in case.truth:
         return False
     truth = case.truth["time"]
     at = datetime.fromisoformat(truth["at"]).replace(tzinfo=case.written.tzinfo)
     within = float(truth["within_min"])
-    off = abs(found.taken.at - at) / timedelta(minutes=1)
-    return off <= 2 * found.taken.sigma_minutes + 0.5 * within and found.taken.sigma_minutes <= max(45.0, 1.5 * within)
+    off = abs(told.at - at) / timedelta(minutes=1)
+    return off <= 2 * told.sigma_minutes + 0.5 * within and told.sigma_minutes <= max(45.0, 1.5 * within)
 
 
 def _fold(text: object) -> str:

@@ -6,22 +6,15 @@ language may weigh them otherwise; words of the letter are told with it only. Se
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from moondesk.service.gazetteer.towns import Town
 from moondesk.service.lexicons.folding import Folded
 from moondesk.service.lexicons.lexicon import Lexicon
-from moondesk.service.lexicons.patterns import WORD
+from moondesk.service.programme.letter.surroundings import said_about, sentence_at, words_about
 from moondesk.service.programme.letter.weighing import steps_of
 
-#: Words to each side of a town that are told with their place, and characters to each side that are looked at.
-BESIDE, REACH = 3, 160
-#: Letters of a word that stand for it in all its forms; of a script without spaces, letters to each side.
-STEM, SIGNS = 5, 6
-_TOKEN = re.compile(rf"{WORD}+|[,.;:!?()\n\u2026\u0964\u3002\u3001\u060c\u061f\uff1a-]")
-_STOPS = re.compile(r"[.!?;\n\u0964\u3002\u061f]")
 #: What is looked for in the sentence: section and key of the language's file.
 SAID = (
     ("time", "taken"),
@@ -61,8 +54,8 @@ def signs_of(spot: Spot, numbers: Sequence[tuple[str, float]], folded: Folded, w
     for name, value in numbers:
         general += steps_of(name, value, -3.0, 8.0, 0.5)
     general += _of_form(spot, folded, words)
-    own = list(_of_words(spot, folded.text, words))
-    said = [f"said {where} {key}" for where, key in _said(spot, folded.text, words)]
+    own = [f"is {spot.name[:12]}", *words_about(spot.start, spot.end, folded.text, words)]
+    said = list(said_about(spot.start, spot.end, folded.text, words, SAID))
     code = words.code
     return [*general, *said, *(f"{code} {g}" for g in (*general, *said)), *(f"{code} {w}" for w in own)]
 
@@ -102,51 +95,3 @@ def _of_form(spot: Spot, folded: Folded, words: Lexicon) -> Iterator[str]:
     yield f"sentence of {min(len(text[first:last].split()), 16) // 3}"
     if text[first : spot.start].strip() == "":
         yield "begins its sentence"
-
-
-def sentence_at(text: str, start: int, end: int) -> tuple[int, int]:
-    """Where the sentence begins and ends that a stretch stands in."""
-    first = max((m.end() for m in _STOPS.finditer(text, max(0, start - REACH * 2), start)), default=None)
-    last = _STOPS.search(text, end)
-    return max(0, start - REACH * 2) if first is None else first, min(
-        last.start() if last else len(text), end + REACH * 2
-    )
-
-
-def _said(spot: Spot, text: str, words: Lexicon) -> Iterator[tuple[str, str]]:
-    """What the file has words for: in the sentence, before the name and behind it."""
-    first, last = sentence_at(text, spot.start, spot.end)
-    before, behind = text[first : spot.start], text[spot.end : last]
-    for section, key in SAID:
-        find = words.search(section, key)
-        if find(before):
-            yield "before", f"{section} {key}"
-        if find(behind):
-            yield "behind", f"{section} {key}"
-
-
-def _of_words(spot: Spot, text: str, words: Lexicon) -> Iterator[str]:
-    """The words about the name: those beside it with their place, those of its sentence without."""
-    yield f"is {spot.name[:12]}"
-    first, last = sentence_at(text, spot.start, spot.end)
-    if not words.writing.spaces:
-        before, behind = text[max(0, spot.start - SIGNS) : spot.start], text[spot.end : spot.end + SIGNS]
-        for n in range(1, SIGNS + 1):
-            yield f"- {before[-n:]}"
-            yield f"+ {behind[:n]}"
-        around = text[first : spot.start] + " " + text[spot.end : last]
-        yield from (f"p {around[k : k + 2]}" for k in range(len(around) - 1))
-        return
-    before_it = _TOKEN.findall(text, max(0, spot.start - REACH), spot.start)
-    behind_it = _TOKEN.findall(text, spot.end, spot.end + REACH)
-    for name, row in (("-", before_it[::-1]), ("+", behind_it)):
-        for k, word in enumerate([*row[:BESIDE], "$"][:BESIDE]):
-            yield f"{name}{k} {_plain(word)}"
-            yield f"{name}{k} {_plain(word)[:STEM]}~"
-            yield f"{name} {_plain(word)[:STEM]}"
-        yield f"{name}{name} {' '.join(map(_plain, row[:2]))}"
-    yield from (f"s {_plain(word)[:STEM]}" for word in _TOKEN.findall(text, first, last))
-
-
-def _plain(word: str) -> str:
-    return "0" if word.isdigit() else word

@@ -10,7 +10,8 @@ from moondesk.service.programme.letter.names import read_credit
 from moondesk.service.programme.letter.optics import read_equipment
 from moondesk.service.programme.letter.place_words import by_clocks_of, read_places
 from moondesk.service.programme.letter.stories import read_story
-from moondesk.service.programme.letter.time_words import TimeInWords, read_time
+from moondesk.service.programme.letter.time_signs import TimeInWords
+from moondesk.service.programme.letter.time_words import read_time
 from moondesk.service.programme.letter.tongues import languages_of
 from moondesk.service.programme.mail_text import MailBody
 from moondesk.service.store.records import SuggestedField, Suggestion, WordsRead

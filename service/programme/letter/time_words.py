@@ -83,13 +83,15 @@ A language's table [place] serves `place_words`; towns come from a gazetteer, so
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 
 from moondesk.service.lexicons.folding import Folded, fold
 from moondesk.service.lexicons.lexicon import is_in_latin, lexicon, likely
+from moondesk.service.programme.letter.time_signs import Group, TimeInWords, gap, signs_of
 from moondesk.service.programme.letter.time_tokens import PART_HOURS, Grammar, Token, grammar, in_words, meet, tokens_of
+from moondesk.service.programme.letter.weighing import weights_of
 
 #: No text is read that is longer, and no more pieces of time than a letter about one picture can have.
 LONGEST, MOST = 20_000, 120
@@ -107,57 +109,39 @@ _WRAPPED = re.compile(r"(?<=[^\n]{55})\n(?![^\n:]{1,40}[:：]\s|\s*\n|\s*[-*•>
 
 
 @dataclass(frozen=True)
-class TimeInWords:
-    """When a picture was taken, as its sender says. at: with the sender's offset; sigma_minutes: how well it is known."""
+class Moment:
+    """A time that may be the picture's. signs: what speaks for it and against it."""
 
-    at: datetime
-    sigma_minutes: float
-    words: str
-
-    @property
-    def value(self) -> str:
-        """As it is kept: 2026-11-24T21:30+02:00 ±15 min."""
-        return f"{self.at.isoformat(timespec='minutes')} ±{self.sigma_minutes:.0f} min"
-
-
-@dataclass(frozen=True)
-class _Group:
-    """Pieces that make one time. rank: 2 where a labelled field says it, 1 beside words of taking a picture."""
-
-    tokens: tuple[Token, ...]
-    rank: int = 0
-
-    def of(self, kind: str) -> list[Token]:
-        return [t for t in self.tokens if t.kind == kind]
-
-    @property
-    def start(self) -> int:
-        return min(t.start for t in self.tokens)
-
-    @property
-    def end(self) -> int:
-        return max(t.end for t in self.tokens)
+    time: TimeInWords
+    signs: tuple[str, ...]
 
 
 def read_time(text: str, written: datetime, codes: Sequence[str] = ()) -> TimeInWords | None:
-    """When the picture was taken, by its sender's words; None where they say nothing, or two different things.
+    """When the picture was taken, by its sender's words; None where they say nothing, or most likely another time.
 
     written: the letter's own time, aware, in its sender's offset; codes: languages to read with, the likeliest first.
     """
+    learnt = weights_of("time")
+    found = [(learnt.chance(m.signs), -k, m) for k, m in enumerate(moments(text, written, codes))]
+    best = max(found, key=lambda f: f[:2], default=None)
+    return best[2].time if best and best[0] >= learnt.bar else None
+
+
+def moments(text: str, written: datetime, codes: Sequence[str] = ()) -> list[Moment]:
+    """All times of a text that may be meant, each with what speaks for it. Arguments as of `read_time`."""
     if len(text) > LONGEST:
         text = text[:LONGEST]
     likeliest = codes or likely(text, 0.85)[:2] or ("",)
     # "24 Nov ko around 8 pm": who types a language in Latin letters tells times in English words too
     typed = is_in_latin(text) and any(code and lexicon(code).scripts[0] != "LATIN" for code in likeliest)
     mixed = ("en",) if typed else ()
-    for code in dict.fromkeys((*likeliest, *mixed)):
-        found = _read(text, written, code)
-        if found:
-            return found
-    return None
+    found: list[Moment] = []
+    for order, code in enumerate(dict.fromkeys((*likeliest, *mixed))):
+        found += _read(text, written, code, order, bool(found))
+    return found
 
 
-def _read(text: str, written: datetime, code: str) -> TimeInWords | None:
+def _read(text: str, written: datetime, code: str, order: int, later: bool) -> Iterator[Moment]:
     words = grammar(code) if code else None
     folded = words.words.fold(text) if words else fold(text)
     folded = replace(folded, text=_WRAPPED.sub(" ", folded.text))
@@ -166,10 +150,30 @@ def _read(text: str, written: datetime, code: str) -> TimeInWords | None:
     if len(tokens) > MOST or any(
         t.kind == "unread" for t in tokens
     ):  # a date in words would leave its hour to another day
-        return None
+        return
     groups = _joined(_groups(folded.text, tokens, labelled, words))
     times = [(g, t) for g in groups if (t := _time(g, written)) is not None]
-    return _one(times, folded)
+    ruled = _one(times, folded)
+    told = [(g, TimeInWords(t[0], round(t[1], 1), in_words(folded, g.tokens))) for g, t in times]
+    # what is beside words of sending or of a broadcast may be the picture's time all the same
+    told += [
+        (g, TimeInWords(t[0], round(t[1], 1), in_words(folded, g.tokens)))
+        for g in groups
+        if g.rank < 0 and (t := _time(replace(g, rank=0), written)) is not None
+    ]
+    if ruled and all((t.at, t.sigma_minutes) != (ruled.at, ruled.sigma_minutes) for _, t in told):
+        told.append((next(g for g, _ in times), ruled))
+    for group, time_told in told:
+        same = ruled is not None and (time_told.at, time_told.sigma_minutes) == (ruled.at, ruled.sigma_minutes)
+        near = ruled is not None and abs(time_told.at - ruled.at) <= timedelta(minutes=ruled.sigma_minutes)
+        marks = [
+            f"rule {'same' if same else 'near' if near else 'other' if ruled else 'none'}",
+            f"order {order}",
+            f"later {later}",
+            f"moments {min(len(told), 4)}",
+            f"labelled {bool(labelled)}",
+        ]
+        yield Moment(time_told, tuple(signs_of(group, time_told, tokens, folded, words, written, marks)))
 
 
 def _labelled(text: str, words: Grammar | None) -> list[tuple[int, int]]:
@@ -186,7 +190,7 @@ def _labelled(text: str, words: Grammar | None) -> list[tuple[int, int]]:
 
 def _groups(
     text: str, tokens: Sequence[Token], labelled: Sequence[tuple[int, int]], words: Grammar | None
-) -> list[_Group]:
+) -> list[Group]:
     """Pieces near each other in one sentence, unless they say two things of a kind."""
     groups: list[list[Token]] = []
     for one in tokens:
@@ -231,15 +235,15 @@ def _common(one: tuple[float, float], other: tuple[float, float]) -> tuple[float
 
 def _ranked(
     text: str, group: list[Token], tokens: Sequence[Token], labelled: Sequence[tuple[int, int]], words: Grammar | None
-) -> _Group:
+) -> Group:
     """A group with what its sentence says of it; one that is about something else is empty of rank: -1."""
-    made = _Group(tuple(group))
+    made = Group(tuple(group))
     if any(first <= made.start < last for first, last in labelled):
         return replace(made, rank=2, tokens=(*made.tokens, *_abouts(text, made, tokens)))
     first, last = _sentence(text, made.start, made.end)
     far = last - first + 1
     near = {
-        kind: min((_gap(made, t) for t in tokens if t.kind == kind and first <= t.start < last), default=far)
+        kind: min((gap(made, t) for t in tokens if t.kind == kind and first <= t.start < last), default=far)
         for kind in ("taken", "picture", "sent", "elsewhere")
     }
     if near["sent"] < near["taken"] or near["elsewhere"] < min(near["taken"], near["picture"]):
@@ -250,11 +254,7 @@ def _ranked(
     return replace(made, rank=rank, tokens=(*made.tokens, *_abouts(text, made, tokens)))
 
 
-def _gap(group: _Group, one: Token) -> int:
-    return max(0, one.start - group.end, group.start - one.end)
-
-
-def _abouts(text: str, group: _Group, tokens: Sequence[Token]) -> list[Token]:
+def _abouts(text: str, group: Group, tokens: Sequence[Token]) -> list[Token]:
     clocks = [t for t in group.tokens if t.kind in ("clock", "ago") or (t.kind == "part" and t.hours == (23, 25))]
     return [
         a
@@ -274,19 +274,19 @@ def _ends(text: str, start: int, end: int) -> bool:
     return found is not None and found.start() < end
 
 
-def _joined(groups: Sequence[_Group]) -> list[_Group]:
+def _joined(groups: Sequence[Group]) -> list[Group]:
     """A day and, some words or a sentence on, the clock of that day are one; so are two labelled fields."""
-    out: list[_Group] = []
+    out: list[Group] = []
     for one in groups:
         last = out[-1] if out else None
         if last and last.rank >= 0 and one.rank >= 0 and one.start - last.end <= FAR and _complete(last, one):
-            out[-1] = _Group((*last.tokens, *one.tokens), max(last.rank, one.rank))
+            out[-1] = Group((*last.tokens, *one.tokens), max(last.rank, one.rank))
         else:
             out.append(one)
     return out
 
 
-def _complete(one: _Group, other: _Group) -> bool:
+def _complete(one: Group, other: Group) -> bool:
     """Whether one has a day and no clock, and the other a clock and no day, and their parts of the day agree."""
     if one.of("ago") or other.of("ago") or bool(one.of("day")) == bool(other.of("day")):
         return False
@@ -300,11 +300,11 @@ def _complete(one: _Group, other: _Group) -> bool:
     return bool(dated.start < timed.start or one.rank == other.rank == 2 or timed.of("part") or not _only_bare(timed))
 
 
-def _only_bare(group: _Group) -> bool:
+def _only_bare(group: Group) -> bool:
     return all(c.bare for c in group.of("clock"))
 
 
-def _time(group: _Group, written: datetime) -> tuple[datetime, float] | None:
+def _time(group: Group, written: datetime) -> tuple[datetime, float] | None:
     """The time of a group and its sigma in minutes; None where it says none, or one that cannot be."""
     if group.rank < 0:
         return None
@@ -337,7 +337,7 @@ def _time(group: _Group, written: datetime) -> tuple[datetime, float] | None:
     return _of_clocks(day, night, part, clocks, about, written)
 
 
-def _part(group: _Group, night: bool) -> tuple[float, float] | None:
+def _part(group: Group, night: bool) -> tuple[float, float] | None:
     found: tuple[float, float] | None = (18.0, 30.0) if night else None
     for one in sorted(group.of("part"), key=lambda t: t.start):
         if one.hours is None or one.hours == (23, 25):
@@ -425,7 +425,7 @@ def _outside(hour: float, part: tuple[float, float]) -> float:
     return max(0.0, part[0] - hour, hour - part[1])
 
 
-def _one(times: Sequence[tuple[_Group, tuple[datetime, float]]], folded: Folded) -> TimeInWords | None:
+def _one(times: Sequence[tuple[Group, tuple[datetime, float]]], folded: Folded) -> TimeInWords | None:
     """The time that the best of several groups say; of two that differ a little what covers both, else none."""
     best = max((_worth(g, t) for g, t in times), default=None)
     if best is None:
@@ -443,6 +443,6 @@ def _one(times: Sequence[tuple[_Group, tuple[datetime, float]]], folded: Folded)
     return TimeInWords(at, round(sigma, 1), in_words(folded, said))
 
 
-def _worth(group: _Group, found: tuple[datetime, float]) -> tuple[int, int]:
+def _worth(group: Group, found: tuple[datetime, float]) -> tuple[int, int]:
     """Labelled before told, and a clock before a day alone."""
     return group.rank, 2 if found[1] <= 45 else 1 if found[1] <= 240 else 0
