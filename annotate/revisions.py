@@ -33,7 +33,8 @@ DRAWING = 1
 #: 4  a close-up of which little is lit names features where its seas have no room; the Sea of Cold ends at its shore
 #: 5  a ground of its own under the foot of close-ups, lines told apart, the compass in a corner, seas before craters
 #: 6  no crater ringed that is black in the photograph; grid lines of a close-up whole or left out; ranges with their kind
-FRAMES = 6
+#: 7  close-ups lean to the light; the Sea of Crises before that of Serenity
+FRAMES = 7
 
 #: Photographs in a common frame, and the predicted Moon. Raised: made anew when they are asked for.
 #:

@@ -46,6 +46,9 @@ LARGEST_ZOOM = 4.0
 PART = 0.62
 #: Share of a close-up that must be left to let it fill the frame.
 KEPT = 0.42
+#: How far from the frame's middle a close-up's place may stand, shares of its width and height, and what of the frame
+#: must be gained by it; what lies above the credit, share of the height.
+ASIDE, _STAY, _ABOVE_FOOT = (0.2, 0.14), 0.06, 0.82
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -252,7 +255,24 @@ def _zoom_in(annotation: Annotation, pose: Pose, level: Pose, wanted: FrameReque
     u, v = pixel_to_disc(pose, at.x, at.y)
     dx, dy = disc_to_pixel(move_pose(level, 0.0, 0.0, radius), u, v)
     middle = ((fmt.width - 1) / 2, (fmt.height - 1) / 2)
-    return move_pose(level, middle[0] - float(dx), middle[1] - float(dy), radius), False
+    centred = move_pose(level, middle[0] - float(dx), middle[1] - float(dy), radius)
+    aside = _toward_light(_lit_points(annotation, pose, centred), radius, fmt)
+    return move_pose(level, middle[0] - float(dx) + aside[0], middle[1] - float(dy) + aside[1], radius), False
+
+
+def _toward_light(lit: FloatArray, radius_px: float, fmt: Format) -> tuple[float, float]:
+    """How far a close-up's place is moved from the middle, pixels, so that more of the frame is lit Moon: beside the
+    terminator and at the limb half of it would be black. lit: as `_lit_points`, with the place in the middle."""
+    steps = np.linspace(-1.0, 1.0, 9)
+    share = (2.0 / 120.0 * radius_px) ** 2 / (fmt.width * fmt.height)  # of the frame, that a point stands for
+    best = (-np.inf, 0.0, 0.0)
+    for x in steps * ASIDE[0] * fmt.width:
+        for y in steps * ASIDE[1] * fmt.height:
+            seen = (np.abs(lit[:, 0] + x - fmt.width / 2) < fmt.width / 2) & (lit[:, 1] + y > 0)
+            seen &= lit[:, 1] + y < _ABOVE_FOOT * fmt.height
+            far = np.hypot(x / (ASIDE[0] * fmt.width), y / (ASIDE[1] * fmt.height))
+            best = max(best, (share * float(seen.sum()) - _STAY * far, float(x), float(y)))
+    return best[1:]
 
 
 def fit_whole(annotation: Annotation, fmt: Format) -> tuple[float, float, float]:

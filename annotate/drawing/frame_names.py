@@ -25,13 +25,13 @@ from moondesk.records import MOON_RADIUS_KM, Annotation, Feature, FeatureMark, N
 #: As for every label: less light or less chance of being made out, and nothing is pointed at.
 LEAST_LIT, LEAST_SEEN, LEAST_SEEN_ASKED = 0.05, 0.3, 0.05
 #: The seas that the naked eye knows (as the audience does), in the order in which a frame names them: by size and
-#: fame, common practice. Others come after them.
+#: fame, and the one that stands alone before one that runs into its neighbours; common practice. Others come after them.
 NAKED_EYE_SEAS = (
     "Oceanus Procellarum",
     "Mare Imbrium",
     "Mare Tranquillitatis",
-    "Mare Serenitatis",
     "Mare Crisium",
+    "Mare Serenitatis",
     "Mare Fecunditatis",
     "Mare Nubium",
     "Mare Humorum",

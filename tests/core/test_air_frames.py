@@ -20,6 +20,7 @@ from PIL import Image
 from scipy.ndimage import maximum_filter
 
 from moondesk.drawing.broadcast import LAYERS, WORDS, flatten, frame_layers, layer_rgba
+from moondesk.drawing.composition import ASIDE
 from moondesk.drawing.frame import FORMATS, FrameRequest, Texts, Zoom
 from moondesk.drawing.frame_names import LEADING
 from moondesk.drawing.paint import paint, rgb_of
@@ -28,7 +29,7 @@ from moondesk.drawing.svg import frame_svg
 from moondesk.drawing.text import set_line
 from moondesk.drawing.theme import NIGHTGLASS
 from moondesk.moon.catalogue import all_features
-from moondesk.moon.geometry import pixel_to_surface
+from moondesk.moon.geometry import pixel_to_surface, surface_to_pixel
 from moondesk.records import NotFound
 
 SIZES = {"hd": (1920, 1080), "uhd": (3840, 2160), "vertical": (1080, 1920)}
@@ -308,18 +309,14 @@ def test_the_scale_bar_is_as_long_as_it_says(name, zoom):
 
 
 def test_a_close_up_is_about_the_place_asked_for():
-    """Middle and kilometres across the shorter side, and the inset's box where that lies on the disc."""
+    """Kilometres across the shorter side, the place near the middle, and the inset's box where that lies on the disc."""
     zoom = Zoom(9.6, -20.1, 500)
     rgb, annotation = sample("20261025_013118.jpg")
     frame = frame_layers(rgb, annotation, wanted("hd", zoom=zoom))
     pose = frame.pose
-    lat, lon = on_moon(
-        (1919 / 2 - pose.x) / pose.radius_px,
-        (pose.y - 1079 / 2) / pose.radius_px,
-        pose.libration_lat_deg,
-        pose.libration_lon_deg,
-    )
-    assert haversine_km(lat, lon, zoom.lat_deg, zoom.lon_deg) < 8
+    at = surface_to_pixel(pose, zoom.lat_deg, zoom.lon_deg)
+    assert abs(float(at.x) - 1919 / 2) <= ASIDE[0] * 1920 + 1
+    assert abs(float(at.y) - 1079 / 2) <= ASIDE[1] * 1080 + 1
     assert 1080 / pose.radius_px * 1737.4 == pytest.approx(max(500, 1080 / (4 * annotation.pose.radius_px) * 1737.4))
     layer = next(x for x in frame.layers if x.name == "inset")
     pixels = layer_rgba(frame, layer)
@@ -327,6 +324,16 @@ def test_a_close_up_is_about_the_place_asked_for():
     disc = 192 + 112, 54 + 112
     assert ((x.min() + x.max()) / 2 - disc[0]) / 112 == pytest.approx((1919 / 2 - pose.x) / pose.radius_px, abs=0.03)
     assert ((y.min() + y.max()) / 2 - disc[1]) / 112 == pytest.approx((1079 / 2 - pose.y) / pose.radius_px, abs=0.03)
+
+
+def test_a_close_up_leans_to_the_light():
+    """At the limb and beside the terminator the place stands where more of the frame is lit; amid the light, halfway."""
+    half = frame_layers(
+        *sample("20261017_211435.jpg"), wanted("hd", zoom=Zoom(-11.4, 26.4, 900))
+    )  # waxing, lit in the east
+    at = surface_to_pixel(half.pose, -11.4, 26.4)
+    assert half.pose.north_screen_deg == pytest.approx(0.0, abs=0.1)
+    assert float(at.x) <= 1919 / 2 + 1
 
 
 def test_a_camera_of_ones_own_moves_picture_and_names_alike():
