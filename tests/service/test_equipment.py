@@ -130,3 +130,23 @@ def test_what_is_sold_by_its_type_is_known_in_every_language(text: str, kind: st
 
 def test_the_ends_of_a_zoom_are_no_aperture() -> None:
     assert read_equipment("Objektiv 70-300 und ein Refraktor").aperture_mm is None
+
+
+@pytest.mark.parametrize(
+    ("words", "aperture", "eyepiece"),
+    [
+        ("بتلسكوب نيوتوني ٢٠٣ ملم وعينية ٢٠ ملم", 203, 20),
+        ("Une lunette de 90 mm et un oculaire de 20", 90, 20),
+        ("Luneta refratora de 70 mm mas uma ocular de 10 mm", 70, 10),
+        ("dans le T250 avec un oculaire de 32", 250, 32),
+        ("Four-and-a-half-inch refractor from 1974", 114, None),
+        ("mein Achtzöller mit 30er Okular", 203, 30),
+        ("mit dem 10 mal 50 Fernglas", 50, None),
+        ("SC de ocho pulgadas, Plössl de 32 mm.", 203, 32),
+    ],
+)
+def test_a_number_before_an_and_is_not_of_the_thing_behind_it(
+    words: str, aperture: int, eyepiece: float | None
+) -> None:
+    found = read_equipment(words)
+    assert (found.aperture_mm, found.eyepiece_mm) == (aperture, eyepiece)

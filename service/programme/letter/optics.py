@@ -15,6 +15,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 
+from moondesk.service.lexicons.folding import fold
 from moondesk.service.lexicons.lexicon import Lexicon, lexicon, lexicons
 from moondesk.service.lexicons.patterns import BARE_START, START
 from moondesk.service.programme.letter.tongues import languages_of, languages_of_sentence
@@ -32,6 +33,8 @@ BARREL_MM = 2.1 * MM_PER_INCH
 LEFT_MM = (2.3, 56.0)
 #: Words between a number and its owner, a comma for two.
 FAR = 4.5
+#: What an "and" between a number and a word behind it counts: "200 mm and an eyepiece".
+PARTED = 2.5
 #: Two sizes of one telescope, in inches and in millimetres, agree so well.
 SAME = 0.03
 WORDS_CHARACTERS = 300
@@ -91,7 +94,7 @@ class _Size:
     start: int
     end: int
     mm: float
-    unit: str  # "inch", "mm", "cm", "" bare, "slash": aperture and focal length, "code", "smart": a maker's, "power": 10x50
+    unit: str  # "inch", "mm", "cm", "" bare, "slash": aperture and focal length, "code", "smart", "tube": a maker's, "whole": one word for a telescope's size, "power": 10x50
 
 
 @lru_cache(maxsize=4096)  # the inbox reads the same words each time that it is looked at
@@ -120,8 +123,9 @@ def read_equipment(text: str) -> Equipment:
         if any(o.what == "eyepiece" for o in owners) and named and min(named) > KINDS.index("telescope"):
             named.append(KINDS.index("telescope"))  # a phone held to an eyepiece
         joins = frozenset[str]().union(*(one.words("equipment", "of") for one in words))
+        parts = _parting(words)
         tube = _tubes(named) or _tubes(kinds)
-        found, pieces, lens = _owned(sentence, sizes, _outermost(owners), tube, glasses, joins)
+        found, pieces, lens = _owned(sentence, sizes, _outermost(owners), tube, glasses, joins, parts)
         if lens and not tube:
             named.append(KINDS.index("camera lens"))
         apertures += found
@@ -144,6 +148,19 @@ def read_equipment(text: str) -> Equipment:
 def _lexicons(sentence: str, mail: tuple[str, ...]) -> tuple[Lexicon, ...]:
     codes = dict.fromkeys((*languages_of_sentence(sentence, mail), *mail, "en"))
     return tuple(lexicon(code) for code in codes if code in lexicons())
+
+
+@lru_cache(maxsize=64)
+def _parting(words: tuple[Lexicon, ...]) -> re.Pattern[str]:
+    """What stands between a number and a thing that it is not of: "and", "but", also joined to the thing."""
+    said = {way for one in words for key in (("credit", "and"), ("place", "but")) for way in one.expressions(*key)}
+    joined = {re.escape(fold(str(one.table["credit"]["joined"])).text) for one in words if _joins(one)}
+    every = [*sorted(said), *(rf"(?<!\w){j}(?=\w{{3}})" for j in sorted(joined))]
+    return re.compile("|".join(f"(?:{e})" for e in every) or r"(?!)")
+
+
+def _joins(words: Lexicon) -> bool:
+    return bool(words.table.get("credit", {}).get("joined"))
 
 
 def _tubes(named: Iterable[int]) -> bool:
@@ -171,7 +188,7 @@ def _owners(sentence: str, words: tuple[Lexicon, ...]) -> Iterator[_Owner]:
 
 def _makes(sentence: str) -> Iterator[_Owner]:
     """What is named by its maker's name and its type, which are in Latin letters in every language."""
-    for pattern, what in ((_PHONE, "phone"), (_CAMERA, "camera"), (_LENS, "camera lens")):
+    for pattern, what in ((_PHONE, "phone"), (_CAMERA, "camera"), (_LENS, "camera lens"), (_SC, "Schmidt-Cassegrain")):
         for match in pattern.finditer(sentence):
             yield _Owner(match.start(), match.end(), what)
 
@@ -219,11 +236,18 @@ _FIXED_LENS = re.compile(
 #: A zoom lens by its shortest and longest focal length.
 _LENS = re.compile(r"(?<![\d.,/:-])(?:[1-9]\d|1[0-8]0|200) ?- ?(?:[5-9]\d|[1-8]\d0)(?! ?[-:/.]?\d)(?: ?mm)?(?![^\W_])")
 _SLASH = re.compile(r"(?<![\d/.,])(\d{2,3})\s?/\s?(?:f\s?)?(\d{3,4})(?![\d/])")
-_POWER = re.compile(r"(?<![\d.,])(\d{1,2})\s?[x\u00d7\u0445]\s?(\d{2,3})(?![\dx\u00d7]|[.,]\d)")
+#: 10x50, also with the sign told as a word.
+_POWER = re.compile(
+    r"(?<![\d.,])(\d{1,2})(?:\s?[x\u00d7\u0445]\s?|\s(?:by|mal|por|par|\u043d\u0430|\u0641\u064a|\u0917\u0941\u0923\u093e|\u0917\u0941\u0928\u093e)\s)(\d{2,3})(?![\dx\u00d7]|[.,]\d)"
+)
 #: The trade's names of Schmidt-Cassegrains by their inches, in every language.
 _CODE = re.compile(r"(?<![a-z\d])c ?-?(5|6|8|9\.25|9,25|11|14)(?:\s?(?:hd|edge|sct|xlt))?(?![a-z\d]|[.,]\d)")
 #: Smart telescopes are named by their millimetres.
 _SMART = re.compile(r"(?<![a-z\d])s ?-?(30|50)(?![a-z\d]|[.,]\d)")
+#: Their usual abbreviation, which is a state's too, beside inches.
+_SC = re.compile(r"(?<![^\W_])SC(?= (?:de |of )?[\w-]+ (?:inch|pouces|pulgadas|polegadas|Zoll))")
+#: Amateurs' short names of their telescopes by the millimetres, French in origin.
+_TUBE = re.compile(r"(?<![a-z\d])t(1[1-9]\d|2\d\d|[3-6]00)(?![a-z\d]|[.,]\d)")
 #: "130P", "80ED", "25er", "127 Mak": numbers as they stand on tubes, and as some languages speak them.
 _BARE = re.compile(
     r"(?<![\d.,/x\u00d7:])(?<!\d-)(?!\d{1,3} ?- ?\d{2,3})(?<!f/)(?<!iso )(\d{1,3}(?:[.,]5)?)\s?-?(er|p|pds|ed|apo|eq|st|az|mak|slt)?(?![\d/:%\u00b0x\u00d7]|[.,]\d|[^\W\d_])"
@@ -240,7 +264,7 @@ def _sizes(sentence: str, words: tuple[Lexicon, ...]) -> Iterator[_Size]:
         return True
 
     plain = words[0].fold(sentence)
-    for pattern, unit in ((_SLASH, "slash"), (_POWER, "power"), (_CODE, "code"), (_SMART, "smart")):
+    for pattern, unit in ((_SLASH, "slash"), (_POWER, "power"), (_CODE, "code"), (_SMART, "smart"), (_TUBE, "tube")):
         for match in pattern.finditer(plain.text):
             mm = float(match.group(2 if unit == "power" else 1).replace(",", "."))
             if unit == "slash" and not 2.8 <= float(match.group(2)) / mm <= 16:
@@ -254,7 +278,7 @@ def _sizes(sentence: str, words: tuple[Lexicon, ...]) -> Iterator[_Size]:
         for stem, mm in one.table.get("equipment", {}).get("sizes", {}).items():
             for match in re.finditer(one.expression(stem), folded.text):
                 if free(*folded.span(*match.span())):
-                    yield _Size(*folded.span(*match.span()), float(mm), "inch")
+                    yield _Size(*folded.span(*match.span()), float(mm), "whole")
         for unit, scale, signs in (
             ("inch", MM_PER_INCH, r"\"|''|\u2032\u2032|(?<=\d)in"),
             ("mm", 1.0, "mm"),
@@ -264,7 +288,10 @@ def _sizes(sentence: str, words: tuple[Lexicon, ...]) -> Iterator[_Size]:
                 "|".join(one.expressions("equipment", unit)).replace(START, "").replace(BARE_START, "")
             )  # "70mm": joined to its number
             after = r"(?![^\W\d_])" if one.writing.spaces else ""
-            of_one = "|".join(map(re.escape, sorted(fractions, key=len, reverse=True))) or "(?!)"
+            of_one = (
+                "|".join(re.escape(f).replace(r"\ ", r"[\s-]") for f in sorted(fractions, key=len, reverse=True))
+                or "(?!)"
+            )
             pattern = re.compile(
                 rf"(?<![\d.,/])(?P<n>\d+ ?[\u00bd\u00bc\u00be]|\d+ \d/\d|{one.number})(?:[\s-](?P<f>{of_one}))?"
                 rf"\s?-?\s?(?:(?:{signs}){after}|{own or '(?!)'})(?:[\s-](?P<g>{of_one})(?![^\W\d_]))?"
@@ -272,7 +299,7 @@ def _sizes(sentence: str, words: tuple[Lexicon, ...]) -> Iterator[_Size]:
             for match in pattern.finditer(folded.text):
                 number = number_of(match.group("n"), one)
                 if number is not None:
-                    number += fractions.get(match["f"] or match["g"], 0.0)
+                    number += fractions.get((match["f"] or match["g"] or "").replace("-", " "), 0.0)
                 if number is not None and free(*folded.span(*match.span())):
                     yield _Size(*folded.span(*match.span()), number * scale, unit)
     for match in _BARE.finditer(plain.text):
@@ -296,16 +323,22 @@ def number_of(text: str, words: Lexicon) -> float | None:
 
 
 def _owned(
-    sentence: str, sizes: list[_Size], owners: list[_Owner], tube: bool, glasses: bool, joins: frozenset[str]
+    sentence: str,
+    sizes: list[_Size],
+    owners: list[_Owner],
+    tube: bool,
+    glasses: bool,
+    joins: frozenset[str],
+    parts: re.Pattern[str],
 ) -> tuple[list[float], set[float], bool]:
     """Apertures and eyepieces of a sentence, and whether one of its sizes is a camera lens's focal length. tube: a telescope is named in it; glasses: binoculars are; joins: words
-    that tie a number to the word before it ("ocular de 25 mm")."""
+    that tie a number to the word before it ("ocular de 25 mm"); parts: those that part it from the word behind."""
     apertures: list[float] = []
     eyepieces: set[float] = set()
     left: list[float] = []
     lens = False
     for size in sizes:
-        if size.unit in ("slash", "code"):
+        if size.unit in ("slash", "code", "tube"):
             apertures.append(size.mm)
             continue
         if size.unit == "smart":
@@ -315,9 +348,12 @@ def _owned(
             named = any(o.what in ("binoculars", "spotting scope") for o in owners)
             apertures += [size.mm] if named or glasses else []
             continue
-        owner, before, cost = _nearest(sentence, size, sizes, owners, joins)
+        if size.unit == "whole":
+            apertures.append(size.mm)
+            continue
+        owner, before, cost = _nearest(sentence, size, sizes, owners, joins, parts)
         if size.unit == "":
-            _own_bare(size, owner, cost, apertures, eyepieces)
+            _own_bare(size, owner, cost, tube, apertures, eyepieces)
         elif owner is None:
             left += [size.mm] if size.unit == "mm" else []
         elif owner.what == "lens":  # some languages call an eyepiece a lens
@@ -357,20 +393,24 @@ def _is_aperture(size: _Size, before: bool) -> bool:
     return BARE_MM[0] <= size.mm <= BARE_MM[1] if before else size.mm >= FROM_MM
 
 
-def _own_bare(size: _Size, owner: _Owner | None, cost: float, apertures: list[float], eyepieces: set[float]) -> None:
-    """A number without a unit counts only right beside its word."""
+def _own_bare(
+    size: _Size, owner: _Owner | None, cost: float, tube: bool, apertures: list[float], eyepieces: set[float]
+) -> None:
+    """A number without a unit counts only right beside its word. tube: a telescope is named."""
     if owner is None or cost > 1:
         return
     if owner.what == "aperture" and BARE_MM[0] <= size.mm <= BARE_MM[1]:
         apertures.append(size.mm)
-    elif owner.what == "eyepiece" and LEFT_MM[0] <= size.mm <= LEFT_MM[1]:
+    elif (owner.what == "eyepiece" and LEFT_MM[0] <= size.mm <= LEFT_MM[1]) or (
+        owner.what == "lens" and tube and cost <= 0.5 and LEFT_MM[0] <= size.mm <= LEFT_MM[1]
+    ):
         eyepieces.add(size.mm)
     elif owner.what in _TUBES and cost <= 0.5 and BARE_MM[0] <= size.mm <= BARE_MM[1]:
         apertures.append(size.mm)
 
 
 def _nearest(
-    sentence: str, size: _Size, sizes: list[_Size], owners: list[_Owner], joins: frozenset[str]
+    sentence: str, size: _Size, sizes: list[_Size], owners: list[_Owner], joins: frozenset[str], parts: re.Pattern[str]
 ) -> tuple[_Owner | None, bool, float]:
     """The word that owns a size, whether it stands before it, and how far it is; None where none is near."""
     best: tuple[float, _Owner | None, bool] = (FAR, None, False)
@@ -391,6 +431,8 @@ def _nearest(
             tied = before and sentence[first:last].casefold().strip(" (,:") in joins
             cost = 0.0 if tied else _distance(sentence[first:last])
             cost += 3 * len(between) + 3 * len(others) + (0.4 if before else 0.0)
+            if not before and parts.search(fold(sentence[first : owner.start + 4]).text):
+                cost += PARTED
         if cost < best[0]:
             best = (cost, owner, before)
     return best[1], best[2], best[0]
