@@ -94,9 +94,10 @@ def jpeg(rgb: Any, quality: int) -> bytes:
 
 
 def _thumbnail(engine: Engine, rgb: Any, annotation: Annotation) -> bytes:
-    """The picture small; where the disc is known and lies small in a wide frame, the disc with some sky."""
+    """The picture small; where the Moon is placed and lies small in a wide frame, its disc with some sky. A limb by itself
+    may be a fence's or a lamp's."""
     picture = Image.fromarray(rgb)
-    disc = annotation.pose or annotation.limb
+    disc = annotation.pose
     if disc is not None and 2.8 * disc.radius_px < min(picture.size):
         half = max(1.4 * disc.radius_px, 60.0)
         left = round(min(max(disc.x - 4 / 3 * half, 0.0), max(picture.width - 8 / 3 * half, 0.0)))
