@@ -143,6 +143,10 @@ def test_the_ends_of_a_zoom_are_no_aperture() -> None:
         ("mein Achtzöller mit 30er Okular", 203, 30),
         ("mit dem 10 mal 50 Fernglas", 50, None),
         ("SC de ocho pulgadas, Plössl de 32 mm.", 203, 32),
+        ("10倍50ミリの双眼鏡", 50, None),
+        ("口径102のアクロマート", 102, None),
+        ("口径一五センチ", None, None),  # figures in Chinese numerals are not read, and no part of them is
+        ("chhe inch ka telescope", 152, None),
     ],
 )
 def test_a_number_before_an_and_is_not_of_the_thing_behind_it(

@@ -238,7 +238,7 @@ _LENS = re.compile(r"(?<![\d.,/:-])(?:[1-9]\d|1[0-8]0|200) ?- ?(?:[5-9]\d|[1-8]\
 _SLASH = re.compile(r"(?<![\d/.,])(\d{2,3})\s?/\s?(?:f\s?)?(\d{3,4})(?![\d/])")
 #: 10x50, also with the sign told as a word.
 _POWER = re.compile(
-    r"(?<![\d.,])(\d{1,2})(?:\s?[x\u00d7\u0445]\s?|\s(?:by|mal|por|par|\u043d\u0430|\u0641\u064a|\u0917\u0941\u0923\u093e|\u0917\u0941\u0928\u093e)\s)(\d{2,3})(?![\dx\u00d7]|[.,]\d)"
+    r"(?<![\d.,])(\d{1,2})(?:\s?[x\u00d7\u0445\u500d]\s?|\s(?:by|mal|por|par|\u043d\u0430|\u0641\u064a|\u092c\u093e\u092f|\u0917\u0941\u0923\u093e|\u0917\u0941\u0928\u093e)\s)(\d{2,3})(?![\dx\u00d7]|[.,]\d)"
 )
 #: The trade's names of Schmidt-Cassegrains by their inches, in every language.
 _CODE = re.compile(r"(?<![a-z\d])c ?-?(5|6|8|9\.25|9,25|11|14)(?:\s?(?:hd|edge|sct|xlt))?(?![a-z\d]|[.,]\d)")
@@ -250,7 +250,7 @@ _SC = re.compile(r"(?<![^\W_])SC(?= (?:de |of )?[\w-]+ (?:inch|pouces|pulgadas|p
 _TUBE = re.compile(r"(?<![a-z\d])t(1[1-9]\d|2\d\d|[3-6]00)(?![a-z\d]|[.,]\d)")
 #: "130P", "80ED", "25er", "127 Mak": numbers as they stand on tubes, and as some languages speak them.
 _BARE = re.compile(
-    r"(?<![\d.,/x\u00d7:])(?<!\d-)(?!\d{1,3} ?- ?\d{2,3})(?<!f/)(?<!iso )(\d{1,3}(?:[.,]5)?)\s?-?(er|p|pds|ed|apo|eq|st|az|mak|slt)?(?![\d/:%\u00b0x\u00d7]|[.,]\d|[^\W\d_])"
+    r"(?<![\d.,/x\u00d7:])(?<!\d-)(?!\d{1,3} ?- ?\d{2,3})(?<!f/)(?<!iso )(\d{1,3}(?:[.,]5)?)\s?-?(er|p|pds|ed|apo|eq|st|az|mak|slt)?(?![\d/:%\u00b0x\u00d7]|[.,]\d|[^\W\d_\u3040-\u30ff])"
 )
 
 
@@ -293,7 +293,7 @@ def _sizes(sentence: str, words: tuple[Lexicon, ...]) -> Iterator[_Size]:
                 or "(?!)"
             )
             pattern = re.compile(
-                rf"(?<![\d.,/])(?P<n>\d+ ?[\u00bd\u00bc\u00be]|\d+ \d/\d|{one.number})(?:[\s-](?P<f>{of_one}))?"
+                rf"(?<![\d.,/\u3007\u4e00\u4e8c\u4e09\u56db\u4e94\u516d\u4e03\u516b\u4e5d\u5341])(?P<n>\d+ ?[\u00bd\u00bc\u00be]|\d+ \d/\d|{one.number})(?:[\s-](?P<f>{of_one}))?"
                 rf"\s?-?\s?(?:(?:{signs}){after}|{own or '(?!)'})(?:[\s-](?P<g>{of_one})(?![^\W\d_]))?"
             )
             for match in pattern.finditer(folded.text):
