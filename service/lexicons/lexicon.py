@@ -14,6 +14,7 @@ What a file holds, all of it optional but the first four keys (patterns: see `pa
     [endings]                     lists of endings, used in patterns as stem/@name
     [class]                       words, or patterns, by idea, used in patterns as <name>
     [consent]                     yes, no, double (a no that is none), condition, asks, elsewhere (about something else),
+                                  put_to_us (a question to the programme, which answers none),
                                   turned (words by which a yes in one part of the sentence is none),
                                   restrict (may restrict it, one cannot tell), weighty (a doubt without a word of these is
                                   outweighed by a clear yes in another sentence)

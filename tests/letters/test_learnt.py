@@ -8,6 +8,8 @@ import pytest
 from moondesk.service.lexicons.lexicon import FOLDER
 from moondesk.service.programme.consent.wording import consent_in_mail
 from moondesk.service.programme.letter.learnt import MEANINGS, learnt, weigh
+from moondesk.service.programme.letter.reading import read_letter
+from moondesk.service.programme.mail_text import parts_of
 from tests.builders.build_learnt_words import _matrix, learn, sentences_of
 from tests.letters.score import LANGUAGES
 
@@ -43,6 +45,9 @@ def test_a_voice_that_was_not_met_is_ranked_by_meaning(held_out, meaning, floor)
         "I would not be happy for you to show it on the programme.",
         "You are welcome to use it only if my neighbour agrees.",
         "Yes, sure, show it to the whole world, as if I would ever agree to that, so don't.",
+        "Would you be happy to show it on the programme?",
+        "Are you pleased to show my picture?",
+        "Thanks!\n\n> Yes, you may show my picture on air.\n\nSee you",
         "Ihr dürft das Bild nicht in der Sendung zeigen.",
         "Wenn mein Vater zustimmt, dürfen Sie es gern zeigen.",
         "Vous ne pouvez pas montrer ma photo dans votre émission.",
@@ -56,7 +61,7 @@ def test_a_voice_that_was_not_met_is_ranked_by_meaning(held_out, meaning, floor)
     ],
 )
 def test_a_yes_that_is_negated_conditional_or_mocked_is_none(sentence):
-    assert consent_in_mail(sentence).state != "suggested"
+    assert read_letter("", "", parts_of(sentence)).consent.state != "suggested"
 
 
 def test_a_language_that_has_no_list_has_learnt_nothing():

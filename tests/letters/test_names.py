@@ -4,7 +4,7 @@ import time
 
 import pytest
 
-from moondesk.service.programme.letter.names import read_credit
+from moondesk.service.programme.letter.names import credit_by_rules, read_credit
 
 SENTENCES = r"""
 Please call me Nessa on air, nothing more. | Nessa
@@ -199,8 +199,16 @@ Podem citar como quiserem. |
 @pytest.mark.parametrize("line", SENTENCES.strip().splitlines())
 def test_whom_to_name(line):
     said, _, name = line.rpartition("|")
-    found = read_credit(said.strip().replace("\\n", "\n"))
+    found = credit_by_rules(said.strip().replace("\\n", "\n"))
     assert (found.name, found.unnamed) == (name.strip(), False)
+
+
+def test_what_was_learnt_agrees_with_the_rules_where_they_are_right():
+    said = [line.rpartition("|") for line in SENTENCES.strip().splitlines()]
+    found = [(read_credit(text.strip().replace("\\n", "\n")).name, name.strip()) for text, _, name in said]
+    wrong = [(got, name) for got, name in found if got not in ("", name)]
+    assert len(wrong) <= 3, wrong
+    assert sum(got == name for got, name in found) >= 0.9 * len(found)
 
 
 def test_a_family_name_left_out_is_no_wish_to_stay_unnamed():

@@ -6,7 +6,7 @@ import time
 
 import pytest
 
-from moondesk.service.programme.letter.names import Credit, read_credit
+from moondesk.service.programme.letter.names import Credit, credit_by_rules
 
 
 @pytest.mark.parametrize(
@@ -33,7 +33,7 @@ from moondesk.service.programme.letter.names import Credit, read_credit
     ],
 )
 def test_names(text, name):
-    found = read_credit(text)
+    found = credit_by_rules(text)
     assert (found.name, found.unnamed) == (name, False)
     assert bool(found.words) is bool(name)
 
@@ -50,13 +50,13 @@ def test_names(text, name):
     ],
 )
 def test_one_who_asks_not_to_be_named(text):
-    found = read_credit(text)
+    found = credit_by_rules(text)
     assert (found.name, found.unnamed) == ("", True)
     assert found.words
 
 
 def test_words_are_those_of_the_mail():
-    assert read_credit("It was cold. Please credit me as Ilse K. from Averim, thanks!") == Credit(
+    assert credit_by_rules("It was cold. Please credit me as Ilse K. from Averim, thanks!") == Credit(
         "Ilse K. from Averim", False, "Please credit me as Ilse K. from Averim, thanks!"
     )
 
@@ -66,5 +66,5 @@ def test_words_are_those_of_the_mail():
 )
 def test_hostile_text_takes_no_time(text):
     began = time.process_time()
-    read_credit(text)
+    credit_by_rules(text)
     assert time.process_time() - began < 2

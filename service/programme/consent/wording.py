@@ -14,7 +14,7 @@ from typing import Literal
 
 from moondesk.service.lexicons.lexicon import Lexicon, lexicon
 from moondesk.service.programme.letter.learnt import weigh
-from moondesk.service.programme.letter.names import read_credit
+from moondesk.service.programme.letter.names import credit_by_rules
 from moondesk.service.programme.letter.plain import is_foreign, language_of_plain
 from moondesk.service.programme.letter.showing import GLADLY, read_showing
 from moondesk.service.programme.letter.tongues import is_understood, languages_of, languages_of_sentence
@@ -102,7 +102,9 @@ def consent_in_mail(text: str, cell: bool = False) -> Consent:
         for what in about:
             if what in graver or any(getattr(one, what) for one in readings):
                 about[what].append(sentence)
-        credit = read_credit(sentence) if state == "unclear" or any(one.off_the_subject for one in readings) else None
+        credit = (
+            credit_by_rules(sentence) if state == "unclear" or any(one.off_the_subject for one in readings) else None
+        )
         # how to be named is no condition; who took it is told apart
         off = state is None and credit is not None and not cell and not told and not credit.name
         unnamed = state == "unclear" and credit is not None and credit.unnamed

@@ -14,6 +14,7 @@ from moondesk.service.gazetteer.towns import is_listed, towns_named
 from moondesk.service.lexicons.lexicon import Lexicon, codes_by_script, lexicon, lexicons
 from moondesk.service.programme.letter.asked_names import starts_asked
 from moondesk.service.programme.letter.fields import read_fields
+from moondesk.service.programme.letter.learnt_names import weigh_names
 from moondesk.service.programme.letter.plain import lunar_names
 from moondesk.service.programme.letter.told_names import is_none, name_told
 from moondesk.service.programme.letter.tongues import languages_of, languages_of_sentence
@@ -26,6 +27,10 @@ FROM_WORDS = 3
 LARGE = 15_000
 #: The rank of what who writes calls herself.
 OWN = 4
+#: In place of a rank.
+NONE, COMPETING = -1, -2
+#: How likely the very name of the rules must be, where only its borders are in doubt.
+BORDER = 0.2
 #: No more of a sentence is read.
 LONGEST = 500
 
@@ -63,8 +68,32 @@ _ARTICLE = "\u0627\u0644"
 _NICKNAME = re.compile(r"[^\W\d_]{4,}[\w.-]*")
 
 
-def read_credit(text: str) -> Credit:
-    """The credit that a letter asks for or tells; empty where it tells none, or two different ones."""
+def read_credit(text: str, sender: str = "") -> Credit:
+    """The credit that a letter asks for or tells, as rules propose and what was learnt judges; empty where it tells none, or
+    none is likely enough. sender: the name of the mail's From line."""
+    ruled, rank = rule_of(text)
+    weighed = weigh_names(text, sender, ruled.name, rank)
+    if ruled.unnamed:
+        return ruled
+    if rank == COMPETING:
+        return ruled
+    if weighed.near >= weighed.bar and weighed.ruled >= BORDER:
+        return ruled  # that it is this name is sure; where it begins and ends the rules tell
+    if weighed.chance >= weighed.bar:
+        return Credit(weighed.name, False, ruled.words if weighed.name == ruled.name else weighed.words)
+    if weighed.unnamed >= weighed.bar_unnamed:
+        return Credit("", True, weighed.unnamed_words)
+    return Credit()
+
+
+def credit_by_rules(text: str) -> Credit:
+    """The same by the languages' listed ways alone."""
+    return rule_of(text)[0]
+
+
+def rule_of(text: str) -> tuple[Credit, int]:
+    """The same, and by which kind of way: 0 to `OWN`, the surest first; `COMPETING` where two are, `NONE`
+    where none is."""
     ranks: tuple[dict[str, str], ...] = ({}, {}, {}, {}, {})
     mail = languages_of(text)
     for sentence in sentences(_STOP_KEPT.sub(rf"\1{_LEADER}", text)):
@@ -75,7 +104,7 @@ def read_credit(text: str) -> Credit:
             any(_is_of_surname(sentence, one) for one in words)
             and (_name_in(sentence, words, "named") or _name_in(sentence, words, "cues"))
         ):
-            return Credit("", True, plain)
+            return Credit("", True, plain), NONE
         asked = _name_in(sentence, words, "cues")
         for rank, keys in ((0, ("named",)), (1, ("cues",)), (3, ("told", "taken_by")), (4, ("self",))):
             if rank and plain.rstrip().endswith("?"):
@@ -88,14 +117,14 @@ def read_credit(text: str) -> Credit:
     for field in read_fields(text, _lexicons_of_labels(text, mail)):
         if field.what == "name" and (name := cut_name(field.value, lexicon(field.code), labelled=True)):
             ranks[2].setdefault(name, field.line)
-    for found in ranks:
+    for rank, found in enumerate(ranks):
         if not found:
             continue
         name = max(found, key=lambda one: len(one.split()))  # of "Ann" and "Ann Lee" the whole
         if all(set(other.split()) <= set(name.split()) for other in found):
-            return Credit(name, False, found[name])
-        return Credit()
-    return Credit()
+            return Credit(name, False, found[name]), rank
+        return Credit(), COMPETING
+    return Credit(), NONE
 
 
 def _without_town(name: str, words: tuple[Lexicon, ...]) -> str:

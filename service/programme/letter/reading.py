@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from moondesk.service.programme.consent.wording import Consent, read_words
-from moondesk.service.programme.letter.names import read_credit
+from moondesk.service.programme.letter.names import credit_by_rules, read_credit
 from moondesk.service.programme.letter.optics import read_equipment
 from moondesk.service.programme.letter.place_words import by_clocks_of, read_places
 from moondesk.service.programme.letter.stories import read_story
@@ -40,8 +40,8 @@ def read_letter(subject: str, sender: str, body: MailBody, written: datetime | N
     own = body.words("own")
     text = f"{subject}\n\n{own}"
     languages = languages_of(text)
-    equipment, credit = read_equipment(text), read_credit(text)
-    names = f"{sender} {read_credit(own).name}"
+    equipment, credit = read_equipment(text), read_credit(text, sender)
+    names = f"{sender} {credit_by_rules(own).name}"
     consent, words = read_words(subject, own, body.words("quoted"), body.words("signature"), names, body.whole)
     found: list[tuple[SuggestedField, str, str]] = []
     if equipment.aperture_mm is not None:

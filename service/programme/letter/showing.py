@@ -98,7 +98,7 @@ def _consent(plain: str, words: Lexicon) -> tuple[str, bool, bool]:
     if withdrawal:
         return "no", True, True
     condition = words.search("consent", "condition")(words.without(gladly, "assent", "wish"))
-    if answers(gladly, words) and not condition:
+    if answers(gladly, words) and not condition and not words.search("consent", "put_to_us")(gladly):
         return "yes", True, False
     unsure = condition or words.search("consent", "asks")(gladly)
     glad = GLADLY in gladly and words.search("class", "show")(gladly)
