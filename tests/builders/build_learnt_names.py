@@ -11,8 +11,10 @@ from __future__ import annotations
 
 import importlib
 import sys
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
+from pathlib import Path
 from typing import Any
 from zlib import crc32
 
@@ -21,10 +23,11 @@ import scipy.optimize
 import scipy.sparse
 
 from moondesk.service.lexicons.folding import fold
+from moondesk.service.lexicons.lexicon import FOLDER
 from moondesk.service.programme.letter.learnt_names import RULES_WORTH, WEIGHTS
 from moondesk.service.programme.letter.name_signs import TELLING, Signs, key_of, rule_signs, signs_of, span_signs
 from moondesk.service.programme.letter.names import rule_of
-from moondesk.service.programme.letter.sign_table import BUCKETS, save
+from moondesk.service.programme.letter.sign_table import BUCKETS
 from tests.builders.build_learnt_words import HALVES
 from tests.letters import test_names, test_other_voices
 from tests.letters.score import LANGUAGES, MEASURED_ONLY, _fold, cases
@@ -293,6 +296,23 @@ def lowest(chances: Any, right: Any, wanted: float, of: int, name: str) -> float
     return bar
 
 
+def save(path: Path, made: Any, listed: Iterable[str], bars: dict[str, float]) -> None:
+    """Write weights in steps of a 127th of the largest one."""
+    step = float(np.abs(made).max()) / 127
+    values = np.round(made / step).astype(np.int8)
+    used = np.flatnonzero(values).astype(np.int32)
+    numbers = np.unique(np.array([crc32(word.encode()) for word in listed], dtype=np.uint32))
+    np.savez_compressed(
+        path,
+        used=used,
+        values=values[used],
+        step=np.float32(step),
+        listed=numbers,
+        bar_names=np.array(list(bars)),
+        bars=np.array(list(bars.values()), dtype=np.float32),
+    )
+
+
 def main() -> None:
     listed = listed_names()
     given = letters()
@@ -322,8 +342,8 @@ def main() -> None:
         "unnamed": lowest(hidden, unnamed, RIGHT["unnamed"], int(unnamed.sum()), "unnamed"),
     }
     w, bias = counted.fit(np.ones(len(given), dtype=bool))
-    save(WEIGHTS, w, listed, {"named offset": float(bias[0]), "unnamed offset": float(bias[1])} | bars)
-    print(f"{len(given)} letters, {WEIGHTS.stat().st_size} bytes")
+    save(FOLDER / WEIGHTS, w, listed, {"named offset": float(bias[0]), "unnamed offset": float(bias[1])} | bars)
+    print(f"{len(given)} letters, {(FOLDER / WEIGHTS).stat().st_size} bytes")
 
 
 if __name__ == "__main__":

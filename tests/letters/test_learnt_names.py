@@ -6,18 +6,21 @@ import time
 import numpy as np
 import pytest
 
+from moondesk.service.lexicons.lexicon import FOLDER
 from moondesk.service.programme.letter.learnt_names import WEIGHTS, weigh_names
 from moondesk.service.programme.letter.name_signs import key_of, signs_of
 from moondesk.service.programme.letter.names import read_credit
-from moondesk.service.programme.letter.sign_table import BUCKETS, bucket, save, weights
+from moondesk.service.programme.letter.sign_table import BUCKETS, bucket, weights
+from tests.builders.build_learnt_names import save
 from tests.letters.score import LANGUAGES, cases, judge, read
 
 
 def test_weights_are_read_as_they_were_written(tmp_path):
+    path = tmp_path / "w.npz"
     made = np.zeros(BUCKETS)
     made[bucket("a")], made[bucket("b")] = 1.27, -0.5
-    save(tmp_path / "w.npz", made, {"f ann"}, {"named": 0.5})
-    held = weights(tmp_path / "w.npz")
+    save(path, made, {"f ann"}, {"named": 0.5})
+    held = weights(str(path))
     sums = held.sums([[bucket("a")], [], [bucket("a"), bucket("b")]])
     assert sums == pytest.approx([1.27, 0.0, 0.77], abs=0.01)
     assert held.bars == {"named": 0.5}
@@ -74,7 +77,7 @@ def test_hostile_text_takes_no_time(text):
 
 
 def test_the_table_is_small():
-    assert WEIGHTS.stat().st_size < 600_000
+    assert (FOLDER / WEIGHTS).stat().st_size < 600_000
 
 
 def test_a_name_of_voices_that_no_word_was_written_for():

@@ -15,11 +15,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from moondesk.service.lexicons.lexicon import FOLDER
 from moondesk.service.programme.letter.name_signs import TELLING, Signs, key_of, rule_signs, signs_of, span_signs
 from moondesk.service.programme.letter.sign_table import Weights, is_held, weights
 
-WEIGHTS = FOLDER / "names.npz"
+WEIGHTS = "names.npz"
 #: What the rules read counts for less than the letters taught: rules were written with these letters in sight, and are right
 #: 97 times in a hundred there, some 82 times in the letters of others.
 RULES_WORTH = 0.5

@@ -7,15 +7,16 @@ for large scale multitask learning", 2009).
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import chain
-from pathlib import Path
 from zlib import crc32
 
 import numpy as np
 from numpy.typing import NDArray
+
+from moondesk.service.lexicons.lexicon import FOLDER
 
 #: Numbers that signs are counted under.
 BUCKETS = 1 << 17
@@ -41,30 +42,13 @@ class Weights:
 
 
 @lru_cache(maxsize=8)
-def weights(path: Path) -> Weights:
-    """The weights of a file that `save` wrote."""
-    with np.load(path) as held:
+def weights(file: str) -> Weights:
+    """The weights of a file beside those of the languages."""
+    with np.load(FOLDER / file) as held:
         bars = dict(zip(held["bar_names"].tolist(), held["bars"].tolist(), strict=True))
         values = np.zeros(BUCKETS, np.int8)
         values[held["used"]] = held["values"]
         return Weights(values, float(held["step"]), frozenset(held["listed"].tolist()), bars)
-
-
-def save(path: Path, made: NDArray[np.float64], listed: Iterable[str], bars: dict[str, float]) -> None:
-    """Write weights in steps of a 127th of the largest one."""
-    step = float(np.abs(made).max()) / 127
-    values = np.round(made / step).astype(np.int8)
-    used = np.flatnonzero(values).astype(np.int32)
-    numbers = np.unique(np.array([crc32(word.encode()) for word in listed], dtype=np.uint32))
-    np.savez_compressed(
-        path,
-        used=used,
-        values=values[used],
-        step=np.float32(step),
-        listed=numbers,
-        bar_names=np.array(list(bars)),
-        bars=np.array(list(bars.values()), dtype=np.float32),
-    )
 
 
 @lru_cache(maxsize=1 << 16)
