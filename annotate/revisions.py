@@ -35,7 +35,8 @@ DRAWING = 2
 #: 5  a ground of its own under the foot of close-ups, lines told apart, the compass in a corner, seas before craters
 #: 6  no crater ringed that is black in the photograph; grid lines of a close-up whole or left out; ranges with their kind
 #: 7  close-ups lean to the light; the Sea of Crises before that of Serenity
-FRAMES = 7
+#: 8  equator, zero meridian and the origin of longitudes are seen; terminators fade out at the foot; plate or veil, not both
+FRAMES = 8
 
 #: Photographs in a common frame, and the predicted Moon. Raised: made anew when they are asked for.
 #:

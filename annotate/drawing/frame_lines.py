@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -26,9 +26,12 @@ from moondesk.records import FloatArray, NotFound, Pose
 
 #: How wide lines are and how much of them shows, of the terminator and of the grid; strokes and gaps of the equator and of
 #: the meridian, pixels at 1080 lines.
-WIDTH, THIN, SHOWN, FAINT = 2.4, 1.7, 0.85, 0.5
+WIDTH, THIN, SHOWN, FAINT = 2.4, 2.1, 0.85, 0.8
 #: How much of the grid's show is left on the dark side.
-_DARK = 0.6
+_DARK = 0.4
+#: How far above the words at a close-up's foot the terminator begins to fade, pixels at 1080 lines, and in how many steps:
+#: cut off it would seem to end there.
+_FADE, _FADE_STEPS = 150.0, 10
 DASHES, DOTS = (18.0, 12.0), (2.6, 8.4)
 #: On a smaller Moon than this radius there are no lines, pixels at 1080 lines.
 _LEAST_RADIUS = 60.0
@@ -43,7 +46,7 @@ KEY_CAP, _SAMPLE, _GAP, STEP = 26.5, 56.0, 14.0, 44.0
 #: Letters of directions: height of capitals.
 _LETTER_CAP = 26.5
 #: The ring about the crater from which longitudes are counted.
-_ORIGIN_RING = 8.0
+_ORIGIN_RING = 9.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -94,7 +97,8 @@ def moon_lines(*lines: MoonLine, origin: bool = False) -> Callable[[Stage], Plan
         def draw(placed: Placed) -> Iterator[DrawnLayer]:
             shapes: list[Shape] = []
             for line, paths in found:
-                shapes += placed.clear(paths, rings=True, leaders=bool(line.dash))
+                whole = placed.clear(paths, rings=True, leaders=bool(line.dash))
+                shapes += whole if placed.zone is None else (p for s in whole for p in _fade_out(s, placed.zone, stage))
             if spot is not None:
                 shapes.append(_ring(spot.x, spot.y, stage))
             title = ", ".join(stage.words[line.key] for line, _ in found) or texts[0].text
@@ -136,6 +140,24 @@ def _paths(line: MoonLine, stage: Stage) -> tuple[Path, ...]:
     )
 
 
+def _fade_out(shape: Shape, zone: TurnedBox, stage: Stage) -> Iterator[Shape]:
+    """A line with what lies close above the frame's foot in pieces, the lower the fainter."""
+    reach = _FADE * stage.format.unit
+    if not isinstance(shape, Path) or shape.dash or shape.points[-1][1] == shape.points[0][1]:
+        yield shape
+        return
+    p = np.asarray(shape.points)
+    at = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(p, axis=0).T))])
+    t = np.union1d(at, np.arange(0.0, at[-1], reach / (4 * _FADE_STEPS)))
+    x, y = np.interp(t, at, p[:, 0]), np.interp(t, at, p[:, 1])
+    step = np.clip(np.ceil((zone.y0 - y) / reach * _FADE_STEPS), 0, _FADE_STEPS)
+    starts = [0, *(np.flatnonzero(np.diff(step)) + 1).tolist()]
+    for a, b in zip(starts, [*starts[1:], len(t) - 1], strict=True):  # each up to where the next begins
+        if b > a and step[a] > 0:
+            piece = tuple(zip(x[a : b + 1].tolist(), y[a : b + 1].tolist(), strict=True))
+            yield replace(shape, points=piece, opacity=shape.opacity * float(step[a]) / _FADE_STEPS)
+
+
 def _by_light(points: curves.Points, stage: Stage) -> Iterator[tuple[curves.Points, bool]]:
     """Pieces of a line in the light and in the dark; before a bright sky, where the dark side is not seen, the former
     alone."""
@@ -171,7 +193,7 @@ def _ring(x: float, y: float, stage: Stage) -> Path:
     u = stage.format.unit
     outline = circle(x - 0.5, y - 0.5, _ORIGIN_RING * u, 40)
     points = tuple((float(px), float(py)) for px, py in outline)
-    return Path(points=points, closed=True, width_px=2.2 * u, colour=stage.theme.grid)
+    return Path(points=points, closed=True, width_px=2.8 * u, colour=stage.theme.grid)
 
 
 def _key(

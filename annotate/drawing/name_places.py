@@ -36,7 +36,7 @@ _AWAY, _LEAST_AWAY, _WIDE, _WIDEST = 120.0, 62.0, 300.0, 430.0
 #: Foremost features of a picture whose craters' ground names of others keep off: in a close-up, and inside a sea.
 _WATCHED, _KEPT_FREE = 120, 40
 #: And so many on whose ground no name stands that nobody asked for.
-_FOREMOST = 15
+_FOREMOST = 30
 #: From a name inside its sea to what stands fast, and to the course of a range, lines of 1080.
 _FROM_FIXED, _FROM_COURSE = 26.0, 20.0
 #: Between a name and its line, and between two names of a column.
@@ -361,7 +361,7 @@ def _beside(
                 continue
             cost += (
                 0.5 * on_others
-                + sum(_on_ring(box, c) for c in every[:_KEPT_FREE])
+                + 3.0 * sum(_on_ring(box, c) for c in every[:_KEPT_FREE])
                 + 3.0 * foreign
                 + 1.0 * ground.on_grid(box.grow(6 * u))
             )

@@ -96,10 +96,10 @@ class Stage:
 
     @property
     def zone(self) -> TurnedBox | None:
-        """The frame's foot with credit, key and scale, where they stand over Moon or a bright sky: a ground of their
-        own lies under them, and nothing else is drawn there. None where they stand on black."""
+        """The frame's foot with credit, key and scale, where they stand over the Moon: a ground of their own lies under
+        them, and nothing else is drawn there. None where they stand on the sky, black or with the credit on a plate."""
         fmt = self.format
-        if self.found.pose is None or (self.found.whole and self.black):
+        if self.found.pose is None or self.found.whole:
             return None
         tops = [box.y0 for box in self.fixed if box.y0 > 0.6 * fmt.height]
         return TurnedBox(0.0, min(tops) - ZONE_ABOVE * fmt.unit, fmt.width, fmt.height) if tops else None
