@@ -336,6 +336,23 @@ def test_a_close_up_leans_to_the_light():
     assert float(at.x) <= 1919 / 2 + 1
 
 
+def test_a_foot_has_a_plate_or_a_veil_and_lines_fade_into_a_veil(frame):
+    """A veil is pixels under the credit; a full line of the Moon's that ends above it gets fainter piece by piece."""
+    credit = next(layer for layer in frame.layers if layer.kind == "credit")
+    veils = [shape for shape in credit.shapes if isinstance(shape, RasterShape)]
+    assert not (veils and any(text.plate for text in credit.texts))
+    if not veils:
+        return
+    full = [
+        shape
+        for layer in frame.layers
+        for shape in layer.shapes
+        if layer.kind == "terminator" and isinstance(shape, Path) and len(shape.points) > 2
+    ]
+    low = [shape.opacity for shape in sorted(full, key=lambda s: np.mean([y for _, y in s.points]))]
+    assert low == sorted(low, reverse=True)
+
+
 def test_a_camera_of_ones_own_moves_picture_and_names_alike():
     """The standard view given back as the camera is the same frame; half as far away everything lies half as far."""
     rgb, annotation = sample("20261017_211435.jpg")
