@@ -10,7 +10,7 @@ from PIL import Image
 
 from moondesk.service.jobs.derived_pictures import draw_roles
 from moondesk.service.jobs.engine import load_engine
-from tests.test_sample_placing import FOLDER, placed_sample
+from tests.test_sample_placing import placed_sample
 
 PLACED = "20261017_211435.jpg"
 
