@@ -208,7 +208,7 @@ def test_a_moon_that_is_down_on_air_is_drawn_for_when_it_is_up(client):
     assert "Sun is setting there" in page
     assert "Goes into the dark by the evening after" in page
     assert "Sun just up" not in page  # it goes down there
-    assert "Down on air" in page
+    assert "Below the horizon on air" in page
 
 
 def mark(name, kind, size, lit=1.0):

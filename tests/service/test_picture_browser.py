@@ -545,7 +545,7 @@ def test_without_script_all_is_read_and_details_are_put_right(opened, desk):
     expect(page.locator("svg.stage")).to_be_hidden()
     page.locator("summary").click()
     page.get_by_label("Credit, exactly as shown").fill("Ilse of the hill")
-    page.get_by_role("button", name="Keep these").click()
+    page.get_by_role("button", name="Save these details").click()
     expect(page.locator(".decisions")).to_contain_text("Credit: Ilse of the hill")
     expect(page.locator("#facts")).to_contain_text("Ilse of the hill")
     page.get_by_role("button", name="Undo: Credit").click()

@@ -173,7 +173,7 @@ export class Correct {
       }
       await this.done();
       this.remember();
-      this.tell("Placed again. It is kept, and can be undone under “Put right”.");
+      this.tell("Placed again. It is kept, and can be undone under “Corrections”.");
     } catch {
       this.tell("The desk does not answer; nothing was changed.");
     } finally {

@@ -14,7 +14,7 @@ from moondesk.service.web.public.form import local_time
 HIGHEST_NUMBER = 1_000_000
 #: Evenings that the form has room for beside those of the plan.
 ROOM, LEAST_ROOM = 1, 3
-KINDS = (("live", "Live"), ("recorded", "Recorded"))
+KINDS = (("live", "As it goes out"), ("recorded", "Recorded ahead"))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -65,7 +65,7 @@ def read_edition_form(form: Mapping[str, str], evenings: list[str], zone: str) -
     recording = _time("recording", typed.recording, zone, wrong)
     air = _time("air", typed.air, zone, wrong)
     if typed.kind == "live" and typed.recording and "recording" not in wrong:
-        wrong["recording"] = "A live edition has no time of recording. Leave it empty, or choose Recorded."
+        wrong["recording"] = "An edition that is made as it goes out has no time of recording. Leave it empty, or choose Recorded ahead."
     elif recording and air and air <= recording:
         wrong["air"] = "It goes on air after it is recorded. Please check both times."
     days = []

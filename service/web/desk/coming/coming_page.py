@@ -171,7 +171,7 @@ def _card(one: Coming, calendar: Calendar, marks: Mapping[date, str], chosen: Co
     if sun_caution(one.on_air.elongation_deg) != "none":
         notes.append("Near the Sun")
     if one.is_down:
-        notes.append("Down on air")
+        notes.append("Below the horizon on air")
     day = calendar.day_of_date(one.evening)
     return EveningCard(
         evening=one.evening.isoformat(),
