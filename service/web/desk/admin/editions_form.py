@@ -65,7 +65,9 @@ def read_edition_form(form: Mapping[str, str], evenings: list[str], zone: str) -
     recording = _time("recording", typed.recording, zone, wrong)
     air = _time("air", typed.air, zone, wrong)
     if typed.kind == "live" and typed.recording and "recording" not in wrong:
-        wrong["recording"] = "An edition that is made as it goes out has no time of recording. Leave it empty, or choose Recorded ahead."
+        wrong["recording"] = (
+            "An edition that is made as it goes out has no time of recording. Leave it empty, or choose Recorded ahead."
+        )
     elif recording and air and air <= recording:
         wrong["air"] = "It goes on air after it is recorded. Please check both times."
     days = []
