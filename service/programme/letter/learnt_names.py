@@ -29,16 +29,13 @@ LEAST = 0.002
 @dataclass(frozen=True, kw_only=True)
 class WeighedNames:
     """name, chance: the likeliest, "" and 0 where none is, and how likely; words: its sentence;
-    unnamed: how likely somebody asks not to be named; unnamed_words: the sentence that does; ruled: how likely the name that
-    the rules read is right; near: or one that is part of it, or that it is part of."""
+    unnamed: how likely somebody asks not to be named; unnamed_words: the sentence that does."""
 
     name: str = ""
     chance: float = 0.0
     words: str = ""
     unnamed: float = 0.0
     unnamed_words: str = ""
-    ruled: float = 0.0
-    near: float = 0.0
     bar: float = 1.0
     bar_unnamed: float = 1.0
 
@@ -64,8 +61,6 @@ def weigh_names(text: str, sender: str = "", ruled: str = "", rank: int = -1) ->
         key = key_of(name)
         chances[key] = chances.get(key, 0.0) + chance
         best[key] = max(best.get(key, (0.0, "", 0)), (chance, name, found.sentence[found.begin[int(rows[k, 0])][0]]))
-    wanted = key_of(ruled)
-    near = sum(c for key, c in chances.items() if f" {key} " in f" {wanted} " or f" {wanted} " in f" {key} ")
     first = max(chances, key=lambda one: chances[one], default="")
     asks = int(hidden.argmax())
     return WeighedNames(
@@ -74,8 +69,6 @@ def weigh_names(text: str, sender: str = "", ruled: str = "", rank: int = -1) ->
         words=found.words_of(best[first][2]) if first else "",
         unnamed=float(hidden.sum()),
         unnamed_words=found.words_of(asks),
-        ruled=chances.get(wanted, 0.0) if wanted else 0.0,
-        near=near if wanted else 0.0,
         bar=held.bars["named"],
         bar_unnamed=held.bars["unnamed"],
     )

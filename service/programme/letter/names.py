@@ -15,6 +15,7 @@ from moondesk.service.lexicons.lexicon import Lexicon, codes_by_script, lexicon,
 from moondesk.service.programme.letter.asked_names import starts_asked
 from moondesk.service.programme.letter.fields import read_fields
 from moondesk.service.programme.letter.learnt_names import weigh_names
+from moondesk.service.programme.letter.name_signs import key_of
 from moondesk.service.programme.letter.plain import lunar_names
 from moondesk.service.programme.letter.told_names import is_none, name_told
 from moondesk.service.programme.letter.tongues import languages_of, languages_of_sentence
@@ -29,8 +30,6 @@ LARGE = 15_000
 OWN = 4
 #: In place of a rank.
 NONE, COMPETING = -1, -2
-#: How likely the very name of the rules must be, where only its borders are in doubt.
-BORDER = 0.2
 #: No more of a sentence is read.
 LONGEST = 500
 
@@ -77,10 +76,8 @@ def read_credit(text: str, sender: str = "") -> Credit:
         return ruled
     if rank == COMPETING:
         return ruled
-    if weighed.near >= weighed.bar and weighed.ruled >= BORDER:
-        return ruled  # that it is this name is sure; where it begins and ends the rules tell
     if weighed.chance >= weighed.bar:
-        return Credit(weighed.name, False, ruled.words if weighed.name == ruled.name else weighed.words)
+        return ruled if key_of(weighed.name) == key_of(ruled.name) else Credit(weighed.name, False, weighed.words)
     if weighed.unnamed >= weighed.bar_unnamed:
         return Credit("", True, weighed.unnamed_words)
     return Credit()
