@@ -31,7 +31,7 @@ SECOND_CAP = 26.5
 #: Distance of baselines, units of the size, and more for scripts with signs above and below.
 STEP, HIGH_STEP = 1.06, 1.36
 #: Width of the dark edge round bare letters, over the Moon and over the veil of a frame's foot, units of the size.
-EDGE, EDGE_ON_VEIL = 0.12, 0.087
+EDGE, EDGE_ON_VEIL = 0.12, 0.11
 #: How much smaller a name may be for one line.
 _CLOSE = 0.92
 #: Slant of a sea's letters: 11 degrees.
