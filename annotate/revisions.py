@@ -23,8 +23,7 @@ MEASURES = 1
 #: Lines and labels on the photograph: the labelled, the upright picture and the overlay. Raised: drawn when asked for.
 #:
 #: 1  the first that is counted
-#: 2  thumbnails are cut about a Moon that is placed alone
-DRAWING = 2
+DRAWING = 1
 
 #: Frames for air. Raised: painted anew when they are asked for, as are those of an evening's plan.
 #:

@@ -299,6 +299,10 @@ def soak(browser, desk: Desk, steps: int, pace: float) -> None:
                 f" ({kinds})",
                 flush=True,
             )
+    client = browser.new_browser_cdp_session()
+    client.send("Memory.simulatePressureNotification", {"level": "critical"})  # what it would give back if asked for
+    out.wait_for_timeout(5000)
+    print("  after the browser was asked for memory:", ", ".join(f"{k} {v:.0f}" for k, v in sorted(resident().items())))
     state = context.request.get(f"http://127.0.0.1:{desk.port}/air/12/state").json()["state"]
     print(
         f"soak: {steps} steps in {time.monotonic() - began:.0f} s, {len(dropped)} not shown, the desk stopped "

@@ -28,12 +28,14 @@ LEAST = 0.002
 
 @dataclass(frozen=True, kw_only=True)
 class WeighedNames:
-    """name, chance: the likeliest, "" and 0 where none is, and how likely; words: its sentence;
+    """name, chance: the likeliest, "" and 0 where none is, and how likely; words: its sentence; within: how likely what the
+    rules read or a part of it is;
     unnamed: how likely somebody asks not to be named; unnamed_words: the sentence that does."""
 
     name: str = ""
     chance: float = 0.0
     words: str = ""
+    within: float = 0.0
     unnamed: float = 0.0
     unnamed_words: str = ""
     bar: float = 1.0
@@ -61,12 +63,15 @@ def weigh_names(text: str, sender: str = "", ruled: str = "", rank: int = -1) ->
         key = key_of(name)
         chances[key] = chances.get(key, 0.0) + chance
         best[key] = max(best.get(key, (0.0, "", 0)), (chance, name, found.sentence[found.begin[int(rows[k, 0])][0]]))
+    whole = key_of(ruled)
+    within = sum(chance for key, chance in chances.items() if ruled and key in whole)
     first = max(chances, key=lambda one: chances[one], default="")
     asks = int(hidden.argmax())
     return WeighedNames(
         name=best[first][1] if first else "",
         chance=chances.get(first, 0.0),
         words=found.words_of(best[first][2]) if first else "",
+        within=within,
         unnamed=float(hidden.sum()),
         unnamed_words=found.words_of(asks),
         bar=held.bars["named"],

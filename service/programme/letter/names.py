@@ -26,8 +26,10 @@ NAME_CHARACTERS, NAME_WORDS = 80, 7
 FROM_WORDS = 3
 #: From so many people on a town's name is seldom a person's that no list has.
 LARGE = 15_000
-#: The rank of what who writes calls herself.
-OWN = 4
+#: The rank of what is asked for, and of what who writes calls herself.
+ASKED, OWN = 0, 4
+#: How likely a name must be that is asked for in quotation marks, or a part of it: what they stand round is what is wanted.
+QUOTED_BAR = 0.5
 #: In place of a rank.
 NONE, COMPETING = -1, -2
 #: No more of a sentence is read.
@@ -78,9 +80,17 @@ def read_credit(text: str, sender: str = "") -> Credit:
         return ruled
     if weighed.chance >= weighed.bar:
         return ruled if key_of(weighed.name) == key_of(ruled.name) else Credit(weighed.name, False, weighed.words)
+    if rank == ASKED and _is_quoted(ruled) and weighed.within >= QUOTED_BAR:
+        return ruled  # a part of it, as likely, is no other name
     if weighed.unnamed >= weighed.bar_unnamed:
         return Credit("", True, weighed.unnamed_words)
     return Credit()
+
+
+def _is_quoted(ruled: Credit) -> bool:
+    """Whether a name stands between quotation marks in its sentence."""
+    at = ruled.words.find(ruled.name)
+    return at > 0 and ruled.words[at - 1] in _MARKS + "\u300c\u300e"
 
 
 def credit_by_rules(text: str) -> Credit:
